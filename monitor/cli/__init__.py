@@ -1,0 +1,50 @@
+"""The command ``cormwatch``: one file per noun, registered here."""
+
+import argparse
+import importlib
+import sys
+from collections.abc import Sequence
+
+from monitor.errors import CormwatchError
+
+# Each module offers register(subparsers) and is imported only when its verb is used.
+VERBS = {
+    "init": "write a starter farm into a folder",
+    "check": "read the farm's files and name every mistake",
+    "run": "watch the farm (the daemon)",
+    "demo": "show the whole job on a made-up farm, at 60 times real speed",
+    "simulate": "publish made-up readings to the farm's broker",
+    "place": "the places and how they stand",
+    "sensor": "the sensors and when they were last heard",
+    "batch": "batches: add, move, harvest, out, observe, split, divide, end, undo, list, show",
+    "alarm": "alarms: list, ack, drill",
+    "replay": "judge the stored history afresh",
+    "report": "what a batch has lived through",
+    "export": "write readings as CSV",
+    "import": "take readings from CSV",
+}
+
+
+def _parser(argv: Sequence[str]) -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser(prog="cormwatch", description=__doc__)
+    verbs = parser.add_subparsers(dest="verb", metavar="VERB", required=True)
+    wanted = next((word for word in argv if word in VERBS), None)
+    for verb, line in VERBS.items():
+        sub = verbs.add_parser(verb, help=line, description=line)
+        if verb == wanted:
+            importlib.import_module(f"monitor.cli.{verb}_").register(sub)
+    return parser
+
+
+def main(argv: Sequence[str] | None = None) -> int:
+    """Run one command and return its exit code: 0 done, 2 a failure the user can mend."""
+    words = list(sys.argv[1:] if argv is None else argv)
+    args = _parser(words).parse_args(words)
+    try:
+        code: int = args.run(args)
+    except CormwatchError as failure:
+        print(f"cormwatch {args.verb}: {failure}", file=sys.stderr)
+        return 2
+    except KeyboardInterrupt:
+        return 130
+    return code

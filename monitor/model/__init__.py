@@ -1,0 +1,33 @@
+"""What the program speaks of: frozen, with no behaviour to speak of."""
+
+from monitor.model.alarm import (
+    Alarm,
+    AlarmKey,
+    AlarmKind,
+    AlarmState,
+    AuditLine,
+    Edge,
+    Priority,
+    Transition,
+)
+from monitor.model.band import Band, Grade, Harm, Ideal, Side, Stage
+from monitor.model.batch import (
+    Batch,
+    EntryKind,
+    LedgerEntry,
+    NewEntry,
+    PlaceState,
+    Stay,
+)
+from monitor.model.decision import Decision
+from monitor.model.message import Message
+from monitor.model.notice import Notice, NoticeKind, NoticeStatus
+from monitor.model.place import PlaceKind
+from monitor.model.reading import Channel, Flag, Quantity, Reading, Refusal
+
+__all__ = [
+    "Alarm", "AlarmKey", "AlarmKind", "AlarmState", "AuditLine", "Band", "Batch", "Channel", "Decision",
+    "Edge", "EntryKind", "Flag", "Grade", "Harm", "Ideal", "LedgerEntry", "Message", "NewEntry",
+    "Notice", "NoticeKind", "NoticeStatus", "PlaceKind", "PlaceState", "Priority", "Quantity",
+    "Reading", "Refusal", "Side", "Stage", "Stay", "Transition",
+]  # fmt: skip
