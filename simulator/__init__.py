@@ -1,0 +1,1 @@
+"""A small farm made up in numbers: weather, rooms, tunnels, instruments and faults."""
