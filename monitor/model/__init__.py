@@ -27,7 +27,7 @@ from monitor.model.reading import Channel, Flag, Quantity, Reading, Refusal
 
 __all__ = [
     "Alarm", "AlarmKey", "AlarmKind", "AlarmState", "AuditLine", "Band", "Batch", "Channel",
-    "Decision", "Edge", "EntryKind", "Flag", "Grade", "Harm", "Ideal", "LedgerEntry", "Message", "NewEntry",
-    "Notice", "NoticeKind", "NoticeStatus", "PlaceKind", "PlaceState", "Priority", "Quantity",
-    "Reading", "Refusal", "Side", "Stage", "Stay", "Transition",
+    "Decision", "Edge", "EntryKind", "Flag", "Grade", "Harm", "Ideal", "LedgerEntry", "Message",
+    "NewEntry", "Notice", "NoticeKind", "NoticeStatus", "PlaceKind", "PlaceState", "Priority",
+    "Quantity", "Reading", "Refusal", "Side", "Stage", "Stay", "Transition",
 ]  # fmt: skip
