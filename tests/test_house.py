@@ -52,7 +52,8 @@ def test_the_top_level_holds_only_what_is_agreed() -> None:
     here = {
         path.name
         for path in ROOT.iterdir()
-        if not path.name.startswith((".venv", ".git")) and not path.name.endswith(("_cache", "cache__"))
+        if not path.name.startswith((".venv", ".git"))
+        and not path.name.endswith(("_cache", "cache__"))
     }
     ignored = {".hypothesis", ".artefacts", "build", "dist"}
     assert here - ignored <= TOP_LEVEL

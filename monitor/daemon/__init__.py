@@ -1,0 +1,1 @@
+"""Builds every part and runs them together: the only wiring."""
