@@ -1,0 +1,1 @@
+"""The broker: a session with it, the intake that answers for its messages, one of our own."""

@@ -1,0 +1,253 @@
+"""One connection, from CONNECT to its end; only the network thread touches it."""
+
+import ssl
+from collections.abc import Callable, Sequence
+from typing import Final
+from typing import Protocol as Interface
+
+from paho.mqtt.client import Client, ConnectFlags, DisconnectFlags, MQTTMessage
+from paho.mqtt.properties import Properties
+from paho.mqtt.reasoncodes import ReasonCode
+
+from monitor.clock import Clock, monotonic_s
+from monitor.model import Message
+from monitor.mqtt import client as paho
+from monitor.mqtt.hearing import Hearing, Hears
+from monitor.mqtt.settings import Protocol, SessionSettings
+from monitor.mqtt.status import EventKind
+
+_TAKEN_OVER: Final = 0x8E  # MQTT 5.0, table 2-6
+_WRONG_VERSION: Final = 0x84
+_UNREADABLE: Final = "(topic is no UTF-8)"
+
+
+class Sink(Interface):
+    """Where a connection hands what it hears."""
+
+    def took(self, message: Message) -> None:
+        """Take one message."""
+
+    def tell(self, kind: EventKind, text: str) -> None:
+        """Take something worth telling."""
+
+
+class Connection:
+    """The paho client of one connection, its fence and its counts."""
+
+    def __init__(
+        self, settings: SessionSettings, *, number: int, version: Protocol, token: str,
+        clock: Clock, sink: Sink,
+    ) -> None:  # fmt: skip
+        self.number = number
+        self.version = version
+        self.accepted = self.resumed = self.listening = False
+        self.taken_over = self.wrong_version = self.unanswered = False
+        self.ended: str | None = None
+        self.began_s = monotonic_s()
+        self.received = 0
+        self.outstanding = 0
+        self.hearing = Hearing(token, number, settings.probe_every_s, settings.deaf_after_s)
+        self._settings = settings
+        self._now_ms = clock.now_ms
+        self._sink = sink
+        self._asked: dict[int, tuple[str, ...]] = {}
+        self._fell_back = False
+        self._probe_id: int | None = None
+        self._rest = b""
+        self.client = paho.build(settings, version)
+        self.client.on_connect = self._on_connect
+        self.client.on_disconnect = self._on_disconnect
+        self.client.on_message = self._on_message
+        self.client.on_subscribe = self._on_subscribe
+        self.client.on_publish = self._on_publish
+
+    def open(self) -> None:
+        """Connect; OSError where the broker cannot be reached."""
+        paho.connect(self.client, self._settings, self.version)
+
+    def end(self, reason: str) -> None:
+        """Note why this connection is over; the first reason stands."""
+        if self.ended is None:
+            self.ended = reason
+
+    # -- what paho tells ---------------------------------------------------------------
+
+    def _on_connect(
+        self, _client: Client, _data: object, flags: ConnectFlags, reason: ReasonCode,
+        _properties: Properties | None,
+    ) -> None:  # fmt: skip
+        if reason.is_failure:
+            self.wrong_version = reason.value == _WRONG_VERSION
+            self.end(f"the broker refuses us: {reason}")
+            return
+        self.accepted = True
+        self.resumed = flags.session_present
+        self.ask(self._settings.filters)
+
+    def _on_disconnect(
+        self, _client: Client, _data: object, flags: DisconnectFlags, reason: ReasonCode,
+        _properties: Properties | None,
+    ) -> None:  # fmt: skip
+        self.taken_over = flags.is_disconnect_packet_from_server and reason.value == _TAKEN_OVER
+        self.end(f"the connection was closed: {reason}")
+
+    def _on_message(self, _client: Client, _data: object, packet: MQTTMessage) -> None:
+        self.received += 1
+        if packet.qos:
+            self.outstanding += 1
+        try:
+            topic = packet.topic
+        except UnicodeDecodeError:
+            topic = _UNREADABLE
+        payload = bytes(packet.payload)
+        if topic == self._settings.fence_topic:
+            self.hearing.came(payload)
+        queued = not self.hearing.passed
+        retained = packet.retain and (self._settings.trust_retained or not queued)
+        self._sink.took(
+            Message(
+                topic, payload, packet.qos, packet.mid, packet.dup, retained,
+                self.number, queued, self.resumed, self._now_ms(),
+            )
+        )  # fmt: skip
+
+    def _on_subscribe(
+        self, _client: Client, _data: object, mid: int, reasons: Sequence[ReasonCode],
+        _properties: Properties | None,
+    ) -> None:  # fmt: skip
+        asked = self._asked.pop(mid, ())
+        refused = [text for text, reason in zip(asked, reasons, strict=False) if reason.is_failure]
+        if self._settings.fence_topic in refused:
+            refused.remove(self._settings.fence_topic)
+            self._mute()
+        if refused and self._settings.fallback and not self._fell_back:
+            self._fell_back = True
+            self.ask(self._settings.fallback)
+            return
+        if refused:
+            names = ", ".join(refused)
+            self._sink.tell(
+                EventKind.REFUSED,
+                f"the broker refuses to let us listen to {names}: "
+                f"allow user {self._settings.user or '(none)'} to read it",
+            )
+            if len(refused) == len(asked):
+                self.end(f"the broker refuses every subscription: {names}")
+                return
+        self._listen()
+
+    def _on_publish(
+        self, _client: Client, _data: object, mid: int, reason: ReasonCode, _properties: Properties
+    ) -> None:
+        if mid == self._probe_id and reason.is_failure:
+            self._mute()
+
+    # -- what we do --------------------------------------------------------------------
+
+    def ask(self, filters: Sequence[str]) -> None:
+        """Subscribe, our own topic included."""
+        wanted = paho.with_own(filters, self._settings.fence_topic)
+        message_id = paho.subscribe(self.client, wanted, self.version)
+        if message_id is not None:
+            self._asked[message_id] = wanted
+
+    def _listen(self) -> None:
+        self.listening = True
+        self.client.publish(self._settings.status_topic, b"online", qos=0, retain=True)
+        self._probe(monotonic_s())
+
+    def _probe(self, now_s: float) -> None:
+        payload = self.hearing.send(now_s, self.received)
+        self._probe_id = self.client.publish(self._settings.fence_topic, payload, qos=1).mid
+
+    def _mute(self) -> None:
+        self.hearing.open_unheard()
+        prefix = self._settings.own_prefix
+        self._sink.tell(
+            EventKind.MUTE,
+            "the broker does not deliver our own message, so what it had queued cannot be "
+            f"told from what is new: allow this client to read and write {prefix}#",
+        )
+
+    def tick(self, now_s: float) -> None:
+        """Publish the message to ourselves when it is due, and judge whether we hear."""
+        if not self.listening:
+            if now_s > self.began_s + self._settings.answer_within_s:
+                self.unanswered = not self.accepted
+                self.end("the broker did not answer in time")
+            return
+        if now_s >= self.hearing.due_at_s():
+            self._probe(now_s)
+        elif not self.hearing.mute:
+            self._judge(self.hearing.verdict(now_s, self.received, self.outstanding))
+
+    def _judge(self, hears: Hears) -> None:
+        if hears is Hears.DEAF:
+            text = "connected but deaf: nothing comes, not even our own message; connecting anew"
+            self._sink.tell(EventKind.DEAF, text)
+            self.end(text)
+        elif hears is Hears.MUTE:
+            self._mute()
+
+    def read(self, most: int) -> None:
+        """Take what the socket holds, up to about ``most`` messages."""
+        until = self.received + most
+        before = -1
+        while self.ended is None and before != self.received < until:
+            before = self.received
+            self.client.loop_read()
+
+    def write(self, acknowledgements: Callable[[int], bytes]) -> int:
+        """Write what is due, paho's packets and ours never interleaved; return acks sent."""
+        if self._rest and not self._send(b""):
+            return 0
+        if self.client.want_write():
+            self.client.loop_write()
+            if self.client.want_write():
+                return 0
+        pack = acknowledgements(self.number)
+        if not pack:
+            return 0
+        self._send(pack)
+        count = len(pack) // 4
+        self.outstanding -= count
+        return count
+
+    def _send(self, more: bytes) -> bool:
+        """Send what was left over and more; True when nothing is left."""
+        self._rest += more
+        socket = self.client.socket()
+        if socket is None:
+            return False
+        try:
+            sent = socket.send(self._rest)
+        except (BlockingIOError, ssl.SSLWantReadError, ssl.SSLWantWriteError):
+            return False
+        except OSError as failure:
+            self.end(f"the connection broke: {failure}")
+            return False
+        self._rest = self._rest[sent:]
+        return not self._rest
+
+    @property
+    def wants_write(self) -> bool:
+        """True while something is still to be written."""
+        return bool(self._rest) or self.client.want_write()
+
+    @property
+    def pending(self) -> bool:
+        """True while TLS holds bytes that the selector does not see."""
+        socket = self.client.socket()
+        return isinstance(socket, ssl.SSLSocket) and socket.pending() > 0
+
+    def close(self) -> None:
+        """Say goodbye, keeping the session, and close the socket."""
+        if self.client.socket() is None:
+            return
+        if self.accepted and not self._rest:
+            self.client.publish(self._settings.status_topic, b"offline", qos=0, retain=True)
+            self.client.disconnect()
+            self.client.loop_write()
+        left = self.client.socket()
+        if left is not None:
+            left.close()

@@ -1,0 +1,151 @@
+"""A broker of our own, for the demo and a first trial.
+
+It dies with this process and may lose what is in flight: a farm runs a broker that
+stands alone. It listens on the loopback only, lets nobody in without signing in, and
+refuses new messages while too many wait.
+"""
+
+import asyncio
+import contextlib
+import logging
+import secrets
+import socket
+import threading
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import TYPE_CHECKING, Final
+
+from monitor.errors import BrokerError
+
+if TYPE_CHECKING:
+    from amqtt.broker import Broker
+
+HOST: Final = "127.0.0.1"
+USER: Final = "cormwatch"
+BACKLOG: Final = 10_000
+_START_S: Final = 10.0
+_STOP_S: Final = 2.0
+_GATE: Final = "monitor.mqtt.gate.Gate"
+
+
+def password_from(file: Path) -> str:
+    """Return the password kept in a file only its owner may read, made on first use.
+
+    Raises
+    ------
+    BrokerError
+        If the file may be read by others, or holds nothing.
+    """
+    with contextlib.suppress(FileExistsError), file.open("x", encoding="utf-8") as fresh:
+        file.chmod(0o600)
+        fresh.write(secrets.token_urlsafe(24) + "\n")
+    if file.stat().st_mode & 0o077:
+        raise BrokerError(f"{file} holds a password and others may read it: chmod 600 it")
+    password = file.read_text(encoding="utf-8").strip()
+    if not password:
+        raise BrokerError(f"{file} is empty: remove it and a new password is made")
+    return password
+
+
+@dataclass
+class EmbeddedBroker:
+    """An amqtt broker in a thread and a loop of its own; ``port`` 0 takes a free one."""
+
+    port: int = 0
+    user: str = USER
+    password: str = field(default_factory=lambda: secrets.token_urlsafe(24), repr=False)
+    backlog: int = BACKLOG
+
+    def __post_init__(self) -> None:
+        self._loop: asyncio.AbstractEventLoop | None = None
+        self._thread: threading.Thread | None = None
+        self._broker: Broker | None = None
+        self._failure: BaseException | None = None
+
+    def start(self) -> int:
+        """Start it and return its port.
+
+        Raises
+        ------
+        BrokerError
+            If the port is taken, or the broker cannot start.
+        """
+        self.port = _claim(self.port)
+        started = threading.Event()
+        self._failure = None
+        self._thread = threading.Thread(
+            target=self._run, args=(started,), name="embedded-broker", daemon=True
+        )
+        self._thread.start()
+        if not started.wait(_START_S) or self._failure is not None:
+            self.stop()
+            raise BrokerError(
+                f"the embedded broker did not start on {HOST}:{self.port} "
+                f"({self._failure or 'no answer'}); name another port, or a broker of your own"
+            )
+        return self.port
+
+    def stop(self) -> None:
+        """Stop it within two seconds; what it held is gone."""
+        loop, thread = self._loop, self._thread
+        if loop is not None and thread is not None and thread.is_alive():
+            with contextlib.suppress(RuntimeError):  # the loop has just ended by itself
+                loop.call_soon_threadsafe(self._ending.set)
+            thread.join(_STOP_S + 1.0)
+        self._loop = self._thread = self._broker = None
+
+    @property
+    def alive(self) -> bool:
+        """True while its thread runs."""
+        return self._thread is not None and self._thread.is_alive()
+
+    def refused(self) -> int:
+        """Return how many messages were refused because too many waited."""
+        from monitor.mqtt.gate import refused_by  # noqa: PLC0415  # only where it runs
+
+        return refused_by(self._broker) if self._broker is not None else 0
+
+    def _run(self, started: threading.Event) -> None:
+        for noisy in ("amqtt", "transitions"):
+            logging.getLogger(noisy).setLevel(logging.CRITICAL)
+        try:
+            with asyncio.Runner() as runner:
+                self._loop = runner.get_loop()
+                runner.run(self._serve(started))
+        except Exception as failure:  # noqa: BLE001  # told by start(), or seen in alive
+            self._failure = failure
+        finally:
+            started.set()
+
+    async def _serve(self, started: threading.Event) -> None:
+        from amqtt.broker import Broker  # noqa: PLC0415  # heavy, and seldom needed
+
+        self._ending = asyncio.Event()
+        self._broker = broker = Broker(self._configuration())
+        await broker.start()
+        started.set()
+        await self._ending.wait()
+        with contextlib.suppress(TimeoutError):
+            await asyncio.wait_for(broker.shutdown(), _STOP_S)
+
+    def _configuration(self) -> dict[str, object]:
+        gate = {"user": self.user, "password": self.password, "backlog": self.backlog}
+        return {
+            "listeners": {"default": {"type": "tcp", "bind": f"{HOST}:{self.port}"}},
+            "plugins": {_GATE: gate},
+        }
+
+
+def _claim(port: int) -> int:
+    """Return the port, or a free one for 0, having seen that it can be bound."""
+    with socket.socket() as probe:
+        probe.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        try:
+            probe.bind((HOST, port))
+        except OSError as failure:
+            raise BrokerError(
+                f"port {port} on {HOST} cannot be had ({failure.strerror}): another broker is "
+                "running there; use that one, or name another port"
+            ) from failure
+        free: int = probe.getsockname()[1]
+    return free
