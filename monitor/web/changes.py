@@ -31,6 +31,10 @@ class Changes:
         self._closed = True
         self._news.set()
 
+    def ended(self) -> bool:
+        """Return whether a stop has ended the streams."""
+        return self._closed
+
     def full(self) -> bool:
         """Return whether as many streams are open as one small computer should carry."""
         return self.open_streams >= STREAMS_AT_MOST
@@ -55,10 +59,10 @@ class Changes:
         seen = self._number
         try:
             yield "retry: 3000\nevent: alive\ndata: 0\n\n"
-            while not self._closed:
+            while not self.ended():
                 event = await self._next(seen)
                 seen = self._number
-                if self._closed:
+                if self.ended():
                     return
                 yield f"event: {event}\ndata: {seen}\n\n"
                 if event == "changed":
