@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
+from datetime import UTC, datetime
 
 from monitor.batches import Book, fold
 from monitor.batches.counts import Count
@@ -10,7 +11,7 @@ from monitor.model import LedgerEntry, NewEntry
 
 HOUR_MS = 3_600_000
 DAY_MS = 24 * HOUR_MS
-NOW_MS = 1_795_000_000_000  # 2026-11-18 10:26:40 UTC
+NOW_MS = int(datetime(2026, 11, 18, 10, tzinfo=UTC).timestamp()) * 1000
 BEGAN_MS = NOW_MS - 30 * DAY_MS
 UNITS = {"pre_sprout": "corms", "bud": "plants", "bloom": "plants", "cut_stems": "stems"}
 GROWING = ("bud", "bloom")
