@@ -1,0 +1,28 @@
+"""SQLite: readings with their summaries in one file, the ledger in the other."""
+
+from monitor.store.connection import DamagedError, FullError
+from monitor.store.damage import set_aside
+from monitor.store.ledger import Ledger
+from monitor.store.lock import lock
+from monitor.store.reader import ReadingReader
+from monitor.store.readings import ReadingStore
+from monitor.store.records import (
+    Commit,
+    Committed,
+    Configuration,
+    Conflict,
+    Drawn,
+    Gap,
+    RefusalCount,
+    Series,
+    Summaries,
+    UnclaimedTopic,
+    Width,
+)
+from monitor.store.reserve import Reserve
+
+__all__ = [
+    "Commit", "Committed", "Configuration", "Conflict", "DamagedError", "Drawn", "FullError",
+    "Gap", "Ledger", "ReadingReader", "ReadingStore", "RefusalCount", "Reserve", "Series",
+    "Summaries", "UnclaimedTopic", "Width", "lock", "set_aside",
+]  # fmt: skip

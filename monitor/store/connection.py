@@ -1,0 +1,134 @@
+"""Connections to the two files: how durable, how private, how patient."""
+
+import os
+import sqlite3
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Final
+
+from monitor.errors import BusyError, StoreError
+
+BUSY_MS: Final = 10_000
+LOG_CAP_BYTES: Final = 16 * 1024 * 1024
+"""The write-ahead log is cut back to this once it has been copied into the file."""
+CHECKPOINT_PAGES: Final = 1_000
+_BUSY: Final = frozenset({sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED})
+_DAMAGED: Final = frozenset({sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB})
+_FULL: Final = frozenset({sqlite3.SQLITE_FULL})
+
+
+class DamagedError(StoreError):
+    """A file is no database any more, or part of it is overwritten."""
+
+
+class FullError(StoreError):
+    """The disk has no room left."""
+
+
+def primary_code(error: sqlite3.Error) -> int:
+    """Return SQLite's primary result code of an error, 0 where it has none."""
+    code: int = getattr(error, "sqlite_errorcode", None) or 0
+    return code & 0xFF
+
+
+def explain(error: sqlite3.Error, path: Path) -> StoreError:
+    """Return our own failure for one of SQLite's: what, which file, what to do next."""
+    code = primary_code(error)
+    if code in _BUSY:
+        return BusyError(f"{path} is being written by another process; try again in a moment")
+    if code in _DAMAGED:
+        return DamagedError(
+            f"{path} is damaged ({error}); restore it from a backup: cormwatch restore"
+        )
+    if code in _FULL:
+        return FullError(f"{path} cannot grow: the disk is full ({error}); free some space")
+    return StoreError(f"{path} cannot be used: {error}; look at the disk and its permissions")
+
+
+@contextmanager
+def explained(path: Path) -> Iterator[None]:
+    """Turn SQLite's errors inside the block into ours."""
+    try:
+        yield
+    except sqlite3.Error as error:
+        raise explain(error, path) from error
+
+
+def make_private(path: Path) -> None:
+    """Create the file if it is missing, readable and writable by its owner alone (0600).
+
+    SQLite gives the write-ahead log the same mode.
+    """
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        os.close(os.open(path, os.O_RDWR | os.O_CREAT | os.O_CLOEXEC, 0o600))
+    except OSError as error:
+        message = f"{path} cannot be opened: {error.strerror}; look at the folder's permissions"
+        raise StoreError(message) from error
+
+
+def connect_writer(path: Path) -> sqlite3.Connection:
+    """Open a file for writing: write-ahead log, and every commit on the disk when it returns.
+
+    Raises
+    ------
+    StoreError
+        If the file cannot be opened or is damaged.
+    """
+    make_private(path)
+    with explained(path):
+        connection = _connect(path)
+        try:
+            connection.execute("PRAGMA journal_mode = WAL").fetchone()
+            connection.execute("PRAGMA synchronous = FULL")
+            connection.execute(f"PRAGMA journal_size_limit = {LOG_CAP_BYTES}")
+            connection.execute(f"PRAGMA wal_autocheckpoint = {CHECKPOINT_PAGES}")
+            connection.execute("PRAGMA foreign_keys = ON")
+        except sqlite3.Error:
+            connection.close()
+            raise
+    return connection
+
+
+def connect_reader(path: Path) -> sqlite3.Connection:
+    """Open an existing file for reading only; each query is its own short transaction.
+
+    Raises
+    ------
+    StoreError
+        If there is no such file, or it is damaged.
+    """
+    if not path.exists():
+        raise StoreError(f"{path} does not exist yet; start cormwatch run once to make it")
+    with explained(path):
+        connection = _connect(path)
+        connection.execute("PRAGMA query_only = ON")
+    return connection
+
+
+def _connect(path: Path) -> sqlite3.Connection:
+    connection = sqlite3.connect(
+        path, isolation_level=None, check_same_thread=False, timeout=BUSY_MS / 1000
+    )
+    connection.execute("PRAGMA cache_size = -4000")
+    return connection
+
+
+@contextmanager
+def writing(connection: sqlite3.Connection) -> Iterator[None]:
+    """Run the block in one transaction that holds the write lock from its first line."""
+    connection.execute("BEGIN IMMEDIATE")
+    try:
+        yield
+        connection.execute("COMMIT")
+    except BaseException:
+        if connection.in_transaction:
+            connection.execute("ROLLBACK")
+        raise
+
+
+def data_version(connection: sqlite3.Connection) -> int:
+    """Return a number that changes when another connection has written the file."""
+    version: int = connection.execute("PRAGMA data_version").fetchone()[0]
+    return version

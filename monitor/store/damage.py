@@ -1,0 +1,59 @@
+"""A file that a power cut has damaged: noticing it, and setting it aside."""
+
+import sqlite3
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Final
+
+from monitor.clock import SystemClock
+from monitor.errors import StoreError
+from monitor.store.connection import DamagedError
+
+CHECKED_BYTES: Final = 32 * 1024 * 1024
+"""Files up to this size are looked through at every start: a fraction of a second."""
+HEADER: Final = b"SQLite format 3\x00"
+
+
+def check(connection: sqlite3.Connection, path: Path) -> None:
+    """Look a small file through; a large one shows its damage when it is used.
+
+    Raises
+    ------
+    DamagedError
+        If a page of it is not what it should be.
+    """
+    if path.stat().st_size > CHECKED_BYTES:
+        return
+    found = connection.execute("PRAGMA quick_check(1)").fetchone()[0]
+    if found != "ok":
+        raise DamagedError(f"{path} is damaged ({found})")
+
+
+def set_aside(path: Path) -> Path:
+    """Rename a damaged file, and its write-ahead log, to a name with the date; return it.
+
+    Raises
+    ------
+    StoreError
+        If the folder cannot be written.
+    """
+    when = datetime.fromtimestamp(SystemClock().now_ms() / 1000, UTC)
+    stem = f"{path.stem}-damaged-{when:%Y%m%dT%H%M%SZ}"
+    aside = path.with_name(f"{stem}{path.suffix}")
+    number = 1
+    while aside.exists():
+        number += 1
+        aside = path.with_name(f"{stem}-{number}{path.suffix}")
+    try:
+        _beside(path, "-shm").unlink(missing_ok=True)
+        if _beside(path, "-wal").exists():
+            _beside(path, "-wal").rename(_beside(aside, "-wal"))
+        path.rename(aside)
+    except OSError as error:
+        message = f"{path} is damaged and cannot be renamed: {error.strerror}; move it by hand"
+        raise StoreError(message) from error
+    return aside
+
+
+def _beside(path: Path, suffix: str) -> Path:
+    return path.with_name(path.name + suffix)

@@ -1,0 +1,148 @@
+"""The outbox: a notice is a row before it is a message, and each try leaves a line."""
+
+import sqlite3
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import replace
+from typing import Any, Final
+
+from monitor.errors import UnknownNameError
+from monitor.model import Notice, NoticeKind, NoticeStatus
+from monitor.store.ledger_file import LedgerFile
+
+_NAMES: Final = (
+    "alarm, kind, person, address, title, body, created_ms, due_ms, status, attempts,"
+    " sent_ms, last_error, priority"
+)
+_INSERT: Final = f"INSERT INTO outbox ({_NAMES}) VALUES ({', '.join('?' * 13)})"
+_SELECT: Final = f"SELECT id, {_NAMES} FROM outbox"
+_LINE: Final = "INSERT INTO attempts (notice, at_ms, status, error) VALUES (?, ?, ?, ?)"
+ERROR_LENGTH: Final = 500
+
+
+class Outbox(LedgerFile):
+    """Reads and writes notices."""
+
+    def add_notices(
+        self, notices: Sequence[Notice], now_ms: int | None = None
+    ) -> tuple[Notice, ...]:
+        """Write notices that no alarm's decision carries; return them with their ids."""
+        with self._writing() as connection:
+            return insert_notices(connection, notices, now_ms)
+
+    def waiting(self, now_ms: int) -> list[Notice]:
+        """Return the notices that are due, in the order they were written."""
+        return self._some("status = 'waiting' AND due_ms <= ? ORDER BY id", now_ms)
+
+    def next_due(self) -> int | None:
+        """Return when the next waiting notice is due, or None. [ms]"""
+        with self._reading() as connection:
+            due_ms: int | None = connection.execute(
+                "SELECT min(due_ms) FROM outbox WHERE status = 'waiting'"
+            ).fetchone()[0]
+        return due_ms
+
+    def notices(self, limit: int = 200) -> list[Notice]:
+        """Return notices, the newest first."""
+        return self._some("1 ORDER BY id DESC LIMIT ?", limit)
+
+    def notices_of(self, alarm_id: int) -> list[Notice]:
+        """Return the notices of one alarm, the oldest first."""
+        return self._some("alarm = ? ORDER BY id", alarm_id)
+
+    def raise_sent(self, alarm_id: int, person: str, address: str) -> bool:
+        """Return whether an address has been told of an alarm: else it needs no clearing."""
+        kinds = f"('{NoticeKind.RAISED}', '{NoticeKind.REMINDER}')"
+        sent = self._some(
+            f"alarm = ? AND person = ? AND address = ? AND kind IN {kinds} AND status = 'sent'"
+            " LIMIT 1", alarm_id, person, address,
+        )  # fmt: skip
+        return bool(sent)
+
+    def record_attempt(
+        self, notice_id: int, at_ms: int, *, sent: bool, error: str = "",
+        retry_at_ms: int | None = None,
+    ) -> Notice:  # fmt: skip
+        """Record one try to send: sent, to be tried again at a time [ms], or failed for good.
+
+        Raises
+        ------
+        UnknownNameError
+            If there is no such notice.
+        """
+        if sent:
+            status = NoticeStatus.SENT
+        else:
+            status = NoticeStatus.FAILED if retry_at_ms is None else NoticeStatus.WAITING
+
+        def after(notice: Notice) -> Notice:
+            return replace(
+                notice,
+                status=status,
+                attempts=notice.attempts + 1,
+                sent_ms=at_ms if sent else None,
+                last_error=error[:ERROR_LENGTH],
+                due_ms=notice.due_ms if retry_at_ms is None else retry_at_ms,
+            )
+
+        return self._change(notice_id, at_ms, after)
+
+    def drop_notice(self, notice_id: int, at_ms: int, why: str) -> Notice:
+        """Record that a notice is not to be sent, such as a clearing without its raise."""
+        return self._change(
+            notice_id,
+            at_ms,
+            lambda notice: replace(
+                notice, status=NoticeStatus.DROPPED, last_error=why[:ERROR_LENGTH]
+            ),
+        )
+
+    def _change(self, notice_id: int, at_ms: int, after: Callable[[Notice], Notice]) -> Notice:
+        with self._writing() as connection:
+            row = connection.execute(f"{_SELECT} WHERE id = ?", (notice_id,)).fetchone()
+            if row is None:
+                raise UnknownNameError(f"there is no notice {notice_id}")
+            notice = after(_notice(row))
+            connection.execute(
+                "UPDATE outbox SET status = ?, attempts = ?, sent_ms = ?, last_error = ?,"
+                " due_ms = ? WHERE id = ?",
+                (notice.status, notice.attempts, notice.sent_ms, notice.last_error,
+                 notice.due_ms, notice.id),
+            )  # fmt: skip
+            connection.execute(_LINE, (notice.id, at_ms, notice.status, notice.last_error))
+        return notice
+
+    def _some(self, condition: str, *values: object) -> list[Notice]:
+        with self._reading() as connection:
+            rows = connection.execute(f"{_SELECT} WHERE {condition}", values).fetchall()
+        return [_notice(row) for row in rows]
+
+
+def insert_notices(
+    connection: sqlite3.Connection, notices: Iterable[Notice], now_ms: int | None
+) -> tuple[Notice, ...]:
+    """Write notices inside a transaction; return them with their ids."""
+    written = []
+    for each in notices:
+        added = connection.execute(_INSERT, _values(each))
+        notice = replace(each, id=added.lastrowid or 0)
+        at_ms = each.created_ms if now_ms is None else now_ms
+        connection.execute(_LINE, (notice.id, at_ms, notice.status, notice.last_error))
+        written.append(notice)
+    return tuple(written)
+
+
+def _values(notice: Notice) -> tuple[object, ...]:
+    return (
+        notice.alarm, notice.kind, notice.person, notice.address, notice.title, notice.body,
+        notice.created_ms, notice.due_ms, notice.status, notice.attempts, notice.sent_ms,
+        notice.last_error, notice.priority,
+    )  # fmt: skip
+
+
+def _notice(row: tuple[Any, ...]) -> Notice:
+    id_, alarm, kind, *texts = row
+    person, address, title, body, created_ms, due_ms, status, *rest = texts
+    return Notice(
+        id_, alarm, NoticeKind(kind), person, address, title, body, created_ms, due_ms,
+        NoticeStatus(status), *rest,
+    )  # fmt: skip

@@ -1,0 +1,54 @@
+"""Hourly and 8-hourly summaries of the readings of one commit."""
+
+import sqlite3
+from typing import Final
+
+import numpy as np
+
+from monitor.model import Flag
+from monitor.store.columns import Columns
+from monitor.store.records import Width
+
+MILLIONTHS: Final = 1e6
+_LARGEST: Final = 1e8
+"""A larger value counts as this much in the mean, so that no total overflows."""
+TABLES: Final = {Width.HOUR: "hourly", Width.EIGHT_HOURS: "eight_hourly"}
+_ADD: Final = """
+INSERT INTO {} VALUES (?, ?, ?, ?, ?, ?, ?)
+ON CONFLICT (channel, bucket) DO UPDATE SET
+    n = n + excluded.n, suspect = suspect + excluded.suspect, total = total + excluded.total,
+    low = min(low, excluded.low), high = max(high, excluded.high)
+"""
+
+
+def add(connection: sqlite3.Connection, kept: Columns) -> None:
+    """Add newly stored readings, sorted by channel and time, to both summaries.
+
+    A total is a whole number of millionths, so that the order of arrival leaves no
+    trace. Readings with an uncertain time belong to no hour.
+    """
+    timed = kept.chosen((kept.flags & int(Flag.TIME_UNCERTAIN)) == 0)
+    if not len(timed):
+        return
+    for width, table in TABLES.items():
+        connection.executemany(_ADD.format(table), summed(timed, width))
+
+
+def summed(timed: Columns, width: Width) -> list[tuple[int, int, int, int, int, float, float]]:
+    """Return one summary row per channel and bucket of sorted readings."""
+    buckets = timed.at_ms // width.value
+    begins = np.flatnonzero(
+        np.concatenate(([True], (np.diff(buckets) != 0) | (np.diff(timed.channel) != 0)))
+    )
+    total = np.rint(np.clip(timed.raw, -_LARGEST, _LARGEST) * MILLIONTHS).astype(np.int64)
+    suspect = ((timed.flags & int(Flag.SUSPECT)) != 0).astype(np.int64)
+    sums = (
+        timed.channel[begins],
+        buckets[begins],
+        np.diff(np.append(begins, len(timed))),
+        np.add.reduceat(suspect, begins),
+        np.add.reduceat(total, begins),
+        np.minimum.reduceat(timed.raw, begins),
+        np.maximum.reduceat(timed.raw, begins),
+    )
+    return list(zip(*(each.tolist() for each in sums), strict=True))
