@@ -36,7 +36,7 @@ class Connection:
 
     def __init__(
         self, settings: SessionSettings, *, number: int, version: Protocol, token: str,
-        clock: Clock, sink: Sink,
+        clock: Clock, sink: Sink, speaks: bool = True,
     ) -> None:  # fmt: skip
         self.number = number
         self.version = version
@@ -52,6 +52,8 @@ class Connection:
         self._sink = sink
         self._asked: dict[int, tuple[str, ...]] = {}
         self._fell_back = False
+        self._speaks = speaks
+        self._listens_since_s = 0.0
         self._probe_id: int | None = None
         self._rest = b""
         self.client = paho.build(settings, version)
@@ -153,15 +155,21 @@ class Connection:
 
     def _listen(self) -> None:
         self.listening = True
-        self.client.publish(self._settings.status_topic, b"online", qos=0, retain=True)
-        self._probe(monotonic_s())
+        self._listens_since_s = monotonic_s()
+        if not self._speaks:
+            self._mute()
+            return
+        self.client.publish(self._settings.status_topic, b"online", qos=1, retain=True)
+        self._probe(self._listens_since_s)
 
     def _probe(self, now_s: float) -> None:
         payload = self.hearing.send(now_s, self.received)
         self._probe_id = self.client.publish(self._settings.fence_topic, payload, qos=1).mid
 
     def _mute(self) -> None:
-        self.hearing.open_unheard()
+        if self.hearing.mute:
+            return
+        self.hearing.mute = True
         prefix = self._settings.own_prefix
         self._sink.tell(
             EventKind.MUTE,
@@ -176,9 +184,12 @@ class Connection:
                 self.unanswered = not self.accepted
                 self.end("the broker did not answer in time")
             return
-        if now_s >= self.hearing.due_at_s():
+        if self.hearing.mute:
+            rested = now_s >= self._listens_since_s + self._settings.deaf_after_s
+            self.hearing.passed |= rested and self.outstanding == 0
+        elif now_s >= self.hearing.due_at_s():
             self._probe(now_s)
-        elif not self.hearing.mute:
+        else:
             self._judge(self.hearing.verdict(now_s, self.received, self.outstanding))
 
     def _judge(self, hears: Hears) -> None:
@@ -245,7 +256,7 @@ class Connection:
         if self.client.socket() is None:
             return
         if self.accepted and not self._rest:
-            self.client.publish(self._settings.status_topic, b"offline", qos=0, retain=True)
+            self.client.publish(self._settings.status_topic, b"offline", qos=1, retain=True)
             self.client.disconnect()
             self.client.loop_write()
         left = self.client.socket()

@@ -79,8 +79,3 @@ class Hearing:
         if outstanding:
             return Hears.WAITING
         return Hears.MUTE
-
-    def open_unheard(self) -> None:
-        """Take the fence as passed though our own message was not delivered."""
-        self.passed = True
-        self.mute = True

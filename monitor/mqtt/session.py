@@ -28,6 +28,8 @@ _BURST: Final = 256
 _LONGEST_SLEEP_S: Final = 1.0
 _STEADY_S: Final = 15.0
 _STOP_WAIT_S: Final = 4.0
+_CUT_WITHIN_S: Final = 2.0
+_CUT_SHORT: Final = 2
 
 
 @dataclass(slots=True)
@@ -69,6 +71,7 @@ class Session:
         self._expect = settings.expect_session
         self._closed_early = 0
         self._failures = 0
+        self._cut_short = 0
         self._stopping = False
         self._wake_in, self._wake_out = socket.socketpair()
         self._wake_in.settimeout(0.0)
@@ -187,7 +190,7 @@ class Session:
         self._number += 1
         connection = Connection(
             self.settings, number=self._number, version=self._version, token=self._token,
-            clock=self._clock, sink=self,
+            clock=self._clock, sink=self, speaks=self._cut_short < _CUT_SHORT,
         )  # fmt: skip
         self._connection = connection
         connection.open()
@@ -261,6 +264,7 @@ class Session:
         if self._stopping:
             return
         self._choose_version(connection)
+        self._learn_to_be_silent(connection, lived_s)
         reason = connection.ended or self._counts.problem
         self._counts.problem = reason
         if connection.accepted:
@@ -278,6 +282,14 @@ class Session:
             self._closed_early = 0
             five = self._version is Protocol.V5
             self._version = Protocol.V311 if five else self.settings.protocol
+
+    def _learn_to_be_silent(self, connection: Connection, lived_s: float) -> None:
+        """Stop talking to ourselves where it ends the connection.
+
+        Mosquitto 2.0.11 cuts an MQTT 5 connection at a publication it denies (tried).
+        """
+        cut = connection.listening and not connection.hearing.passed and lived_s < _CUT_WITHIN_S
+        self._cut_short = self._cut_short + 1 if cut and not connection.taken_over else 0
 
     def _judge_stability(self, connection: Connection, lived_s: float) -> None:
         over = connection.taken_over

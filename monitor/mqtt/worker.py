@@ -1,0 +1,255 @@
+"""The intake worker: from messages to stored readings, acknowledged after the commit.
+
+Whenever the one writer thread is free it takes what waits: decodes, stamps, commits and
+acknowledges it there, then hands it on in the event loop. Hearing outranks keeping: when
+commits have failed for ten seconds, readings are handed on unstored.
+"""
+
+import asyncio
+import logging
+from collections.abc import Callable, Sequence
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass, field, replace
+from typing import Final, Protocol
+
+from monitor.clock import monotonic_s
+from monitor.errors import StoreError
+from monitor.model import Message, Reading, Refusal
+from monitor.mqtt.preparing import Decodes, Pack, Preparing, Stamps, unkept
+from monitor.mqtt.redelivery import Window
+from monitor.store import Commit, Committed, Gap
+
+log = logging.getLogger(__name__)
+
+PACK: Final = 2_000
+PATIENCE_S: Final = 10.0
+RETRY_S: Final = 0.5
+
+
+class Source(Protocol):
+    """Where messages come from and are answered for: a session, or a fake of it."""
+
+    on_waiting: Callable[[], None]
+
+    def take(self, most: int) -> list[Message]:
+        """Return waiting messages, oldest first; none arms the wake-up."""
+
+    def ack(self, messages: Sequence[Message]) -> None:
+        """Acknowledge messages in order."""
+
+    def is_own(self, topic: str) -> bool:
+        """Return whether a topic carries no reading but our own messages."""
+
+
+class Keeps(Protocol):
+    """Where a pack is written in one transaction."""
+
+    def commit(self, work: Commit) -> Committed:
+        """Write all of it or nothing."""
+
+
+@dataclass(frozen=True, slots=True)
+class Taken:
+    """What a pack brought, handed on in the event loop; ``stored`` False is a gap."""
+
+    readings: Sequence[Reading]
+    last_known: Sequence[Reading]
+    refusals: Sequence[Refusal]
+    heard: dict[str, int]
+    stored: bool
+
+
+def _ignore(_reason: str = "") -> None:
+    """Take no notice."""
+
+
+@dataclass
+class Told:
+    """Whom the worker tells, always in the event loop."""
+
+    taken: Callable[[Taken], None]
+    store_failed: Callable[[str], None] = _ignore
+    store_back: Callable[[], None] = _ignore
+
+
+@dataclass(slots=True)
+class IntakeCounts:
+    """Totals since the start, for health pages and metrics."""
+
+    messages: int = 0
+    readings: int = 0
+    redelivered: int = 0
+    repeated: int = 0
+    conflicting: int = 0
+    refused: int = 0
+    unclaimed: int = 0
+    unstored: int = 0
+    commits: int = 0
+    defects: int = 0
+
+
+@dataclass
+class IntakeWorker:
+    """Takes packs from a source and keeps them; ``run`` goes on until it is cancelled."""
+
+    source: Source
+    store: Keeps
+    told: Told
+    decoder: Decodes
+    stamper: Stamps
+    window: Sequence[tuple[int, int]] = ()
+    patience_s: float = PATIENCE_S
+    retry_s: float = RETRY_S
+    counts: IntakeCounts = field(default_factory=IntakeCounts)
+
+    def __post_init__(self) -> None:
+        self._preparing = Preparing(
+            self.decoder, self.stamper, Window(self.window), self.source.is_own
+        )
+        self._writer = ThreadPoolExecutor(1, thread_name_prefix="readings-writer")
+        self._wake = asyncio.Event()
+        self._failing_since_s: float | None = None
+        self._told_failed = False
+        self._gap: Gap | None = None
+
+    @property
+    def failing(self) -> bool:
+        """True while readings cannot be kept."""
+        return self._told_failed
+
+    def use(self, decoder: Decodes) -> None:
+        """Decode by another configuration from the next pack on."""
+        self._preparing.decoder = decoder
+
+    async def run(self) -> None:
+        """Take, keep and hand on until cancelled; what was taken is finished first."""
+        loop = asyncio.get_running_loop()
+        self.source.on_waiting = lambda: _set_from_thread(loop, self._wake)
+        try:
+            while True:
+                messages = self.source.take(PACK)
+                if messages:
+                    await self._handle(messages)
+                else:
+                    await self._wake.wait()
+                    self._wake.clear()
+        finally:
+            self.source.on_waiting = _ignore
+            await asyncio.to_thread(self._writer.shutdown)
+
+    async def _handle(self, messages: Sequence[Message]) -> None:
+        loop = asyncio.get_running_loop()
+        pack, failure = await loop.run_in_executor(self._writer, self._work, messages)
+        stored = await self._insist(pack, failure)
+        self._count(pack)
+        self._tell(
+            self.told.taken,
+            Taken(pack.readings, pack.last_known, pack.refusals, pack.heard, stored),
+        )
+
+    async def _insist(self, pack: Pack, failure: Exception | None) -> bool:
+        """Try again for as long as patience lasts; False when the pack stays unstored."""
+        loop = asyncio.get_running_loop()
+        while failure is not None:
+            now_s = monotonic_s()
+            if self._failing_since_s is None:
+                self._failing_since_s = now_s
+            if now_s - self._failing_since_s >= self.patience_s:
+                self._give_up(pack, failure)
+                return False
+            await asyncio.sleep(self.retry_s)
+            failure = await loop.run_in_executor(self._writer, self._attempt, pack)
+        self._failing_since_s = None
+        if self._told_failed:
+            self._told_failed = False
+            self._tell(self.told.store_back)
+        return True
+
+    def _give_up(self, pack: Pack, failure: Exception) -> None:
+        """Acknowledge what cannot be kept, and count it as a gap."""
+        self._preparing.window.forget()
+        self.source.ack(pack.messages)
+        self.counts.unstored += len(pack.readings)
+        times = [message.received_ms for message in pack.messages]
+        begun = self._gap.from_ms if self._gap else min(times)
+        lost = (self._gap.count if self._gap else 0) + len(pack.readings)
+        self._gap = Gap(begun, max(times), "the store could not write", lost)
+        if not self._told_failed:
+            self._told_failed = True
+            self._tell(self.told.store_failed, str(failure))
+
+    # -- in the writer thread ----------------------------------------------------------
+
+    def _work(self, messages: Sequence[Message]) -> tuple[Pack, Exception | None]:
+        pack = self._preparing.prepare(messages)
+        return pack, self._attempt(pack)
+
+    def _attempt(self, pack: Pack) -> Exception | None:
+        """Commit, then acknowledge; return what went wrong."""
+        try:
+            self._keep(pack)
+        except StoreError as failure:
+            return failure
+        except Exception:
+            log.exception("a commit met a defect of ours; its readings are tried one by one")
+            self.counts.defects += 1
+            try:
+                self._keep_sound(pack)
+            except Exception as defect:  # noqa: BLE001  # told, and tried again
+                return defect
+        self._preparing.window.keep()
+        self.source.ack(pack.messages)
+        return None
+
+    def _keep(self, pack: Pack) -> None:
+        if self._gap is not None:
+            self.store.commit(Commit(gaps=(self._gap,)))
+            self._gap = None
+        self._commit(pack.commit())
+
+    def _commit(self, work: Commit) -> None:
+        done = self.store.commit(work)
+        self.counts.commits += 1
+        self.counts.repeated += done.repeated
+        self.counts.conflicting += done.conflicting
+        self.counts.readings += done.stored
+
+    def _keep_sound(self, pack: Pack) -> None:
+        """Keep what can be kept of a pack, refusing the readings that no commit takes."""
+        sound = self._sift(pack.readings, pack)
+        self._commit(replace(pack.commit(), readings=()))
+        pack.readings = sound
+
+    def _sift(self, readings: Sequence[Reading], pack: Pack) -> list[Reading]:
+        try:
+            self._commit(Commit(readings=readings))
+        except StoreError:
+            raise
+        except Exception as defect:  # noqa: BLE001  # becomes a refusal that is shown
+            if len(readings) > 1:
+                half = len(readings) // 2
+                return self._sift(readings[:half], pack) + self._sift(readings[half:], pack)
+            pack.refusals += [unkept(reading, defect) for reading in readings]
+            return []
+        return list(readings)
+
+    # -- in the loop -------------------------------------------------------------------
+
+    def _count(self, pack: Pack) -> None:
+        self.counts.messages += len(pack.messages)
+        self.counts.redelivered += pack.repeated
+        self.counts.refused += len(pack.refusals)
+        self.counts.unclaimed += sum(topic.count for topic in pack.unclaimed.values())
+
+    def _tell(self, listener: Callable[..., None], *args: object) -> None:
+        try:
+            listener(*args)
+        except Exception:
+            log.exception("a listener of the intake failed; the intake goes on")
+            self.counts.defects += 1
+
+
+def _set_from_thread(loop: asyncio.AbstractEventLoop, event: asyncio.Event) -> None:
+    """Set an event from another thread; a loop that has ended needs no waking."""
+    if not loop.is_closed():
+        loop.call_soon_threadsafe(event.set)
