@@ -1,0 +1,52 @@
+"""Topics that no sensor claims."""
+
+import pytest
+
+from monitor.intake import Guess, Unclaimed
+from monitor.intake.discovery import guess
+from monitor.model import Quantity
+from tests.intake.made import NOW_MS, message
+
+
+def test_a_topic_is_remembered_with_its_count_and_newest_sample() -> None:
+    """First and last time, the count, and at most 200 bytes of the newest message."""
+    heard = Unclaimed()
+    heard.hear(message("4.1", NOW_MS))
+    heard.hear(message("x" * 5000, NOW_MS + 1000))
+    (topic,) = heard
+    assert (topic.first_ms, topic.last_ms, topic.count) == (NOW_MS, NOW_MS + 1000, 2)
+    assert len(topic.sample) == 200
+
+
+def test_the_memory_is_bounded() -> None:
+    """Of too many topics the one heard longest ago gives way."""
+    heard = Unclaimed(most=3)
+    for name in ("a", "b", "a", "c", "d"):
+        heard.hear(message("1", topic=name))
+    assert [topic.topic for topic in heard] == ["a", "c", "d"]
+
+
+@pytest.mark.parametrize(
+    ("topic", "payload", "expected"),
+    [
+        ("x/temperature", "4.1", [Guess(None, Quantity.TEMPERATURE, "C")]),
+        ("x/temp", "39 F", [Guess(None, Quantity.TEMPERATURE, "F")]),
+        ("x/humidity", "80", [Guess(None, Quantity.HUMIDITY, "%")]),
+        (
+            "x",
+            '{"air": {"temperature": 4.1, "humidity": 80}, "battery": 97}',
+            [
+                Guess("air.temperature", Quantity.TEMPERATURE, "C"),
+                Guess("air.humidity", Quantity.HUMIDITY, "%"),
+                Guess("battery", Quantity.BATTERY, "%"),
+            ],
+        ),
+        ("x/label", "hello", []),
+        ("x/temp", "[" * 1000, []),
+    ],
+)
+def test_a_guess_names_path_quantity_and_unit(
+    topic: str, payload: str, expected: list[Guess]
+) -> None:
+    """Keys and topic names suggest what a message carries; a label names its unit."""
+    assert list(guess(topic, payload.encode())) == expected
