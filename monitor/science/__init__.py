@@ -1,0 +1,1 @@
+"""Pure numpy functions: the physics and the counting behind every answer."""
