@@ -10,40 +10,21 @@ from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
-from numpy.typing import NDArray
 
 from monitor.model import Quantity
-
-Times = NDArray[np.int64]
-Values = NDArray[np.float64]
-Mask = NDArray[np.bool_]
+from monitor.science.checking import Flags, Floats, Ints
+from monitor.science.series import Samples, clip, value_at
 
 RULE: Final = "mean of the sensors known at each moment"
 
 
 @dataclass(frozen=True, slots=True)
 class SensorSeries:
-    """One sensor's calibrated samples of one quantity, in order of time.
-
-    Attributes
-    ----------
-    sensor : str
-        Its id.
-    quantity : Quantity
-        What it measures.
-    at_ms : ndarray of int64, shape (n,)
-        Sample times, strictly increasing. [ms]
-    value : ndarray of float64, shape (n,)
-        [°C] or [%].
-    allowed_gap_s : float
-        The longest time between two samples that still counts as known. [s]
-    """
+    """One sensor's calibrated samples of one quantity. [°C] or [%]"""
 
     sensor: str
     quantity: Quantity
-    at_ms: Times
-    value: Values
-    allowed_gap_s: float
+    samples: Samples
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,90 +37,78 @@ class Disagreement:
 
 
 @dataclass(frozen=True, slots=True)
-class Course:
-    """One quantity of one place through time.
+class CombinedSamples(Samples):
+    """Samples whose steps are known where any of the sensors knew them, shape (n-1,)."""
 
-    Attributes
-    ----------
-    at_ms : ndarray of int64, shape (n,)
-        Every sample time of every sensor. [ms]
-    value : ndarray of float64, shape (n,)
-        The combined value; between two times it runs straight. [°C] or [%]
-    known : ndarray of bool, shape (n - 1,) or (0,)
-        Whether the time from one sample to the next is known.
-    sensors : tuple of str
-        Whose samples these are.
-    disagreement : Disagreement or None
-        None where never two sensors were known at once.
+    known: Flags
+
+    @property
+    def joined(self) -> Flags:
+        """Return which steps are interpolated, shape (n-1,)."""
+        return self.known
+
+
+@dataclass(frozen=True, slots=True)
+class Course:
+    """One quantity of one place through a period, and whose samples tell it.
+
+    ``disagreement`` is None where never two sensors were known at once.
     """
 
-    at_ms: Times
-    value: Values
-    known: Mask
+    samples: Samples
     sensors: tuple[str, ...]
     disagreement: Disagreement | None
 
 
-def combine(series: Sequence[SensorSeries]) -> Course:
-    """Return the course that the samples of one place's sensors tell.
+def combine(series: Sequence[SensorSeries], since_ms: int, until_ms: int) -> Course:
+    """Return the course that the sensors of one place tell of a period.
 
     Parameters
     ----------
     series : sequence of SensorSeries
-        All of one quantity; any may be empty.
+        All of one quantity; any may be empty. Hand in samples from a little before to a
+        little after the period, else its edges count as unknown.
+    since_ms, until_ms : int
+        The period. [ms]
     """
-    told = [each for each in series if each.at_ms.size]
+    parts = [(each.sensor, clip(each.samples, since_ms, until_ms)) for each in series]
+    told = [(sensor, part) for sensor, part in parts if part.at_ms.size]
+    sensors = tuple(sensor for sensor, _ in told)
     if not told:
-        return Course(np.empty(0, np.int64), np.empty(0), np.empty(0, np.bool_), (), None)
-    sensors = tuple(each.sensor for each in told)
+        return Course(Samples(np.empty(0, np.int64), np.empty(0), 1.0), (), None)
     if len(told) == 1:
-        return Course(told[0].at_ms, told[0].value, _short(told[0]), sensors, None)
-    grid = np.unique(np.concatenate([each.at_ms for each in told]))
-    each_value = np.stack([_values_at(each, grid) for each in told])
-    covered = np.stack([_segments_known(each, grid) for each in told])
-    here = _counting(np.isfinite(each_value), covered)
-    mean = np.where(here, each_value, 0.0).sum(axis=0) / here.sum(axis=0)
-    known: Mask = covered.sum(axis=0) > 0
-    return Course(grid, mean, known, sensors, _disagreement(grid, each_value, here))
+        return Course(told[0][1], sensors, None)
+    samples = [part for _, part in told]
+    grid: Ints = np.unique(np.concatenate([each.at_ms for each in samples]))
+    values = np.stack([value_at(each, grid) for each in samples])
+    covered = np.stack([_steps_known(each, grid) for each in samples])
+    here = _counting(np.isfinite(values), covered)
+    mean = np.where(here, values, 0.0).sum(axis=0) / here.sum(axis=0)
+    gap_s = max(each.allowed_gap_s for each in samples)
+    combined = CombinedSamples(grid, mean, gap_s, np.asarray(covered.sum(axis=0) > 0))
+    return Course(combined, sensors, _disagreement(grid, values, here))
 
 
-def _short(series: SensorSeries) -> Mask:
-    """Return which gaps between its samples a sensor's allowed gap bridges."""
-    return np.diff(series.at_ms) <= series.allowed_gap_s * 1000
+def _steps_known(samples: Samples, grid: Ints) -> Flags:
+    """Return which steps from one grid point to the next a sensor knows."""
+    before = np.searchsorted(samples.at_ms, grid[:-1], side="right") - 1
+    joined = np.append(samples.joined, False)  # after the last sample: no
+    return np.asarray(joined[np.clip(before, 0, None)] & (before >= 0))
 
 
-def _values_at(series: SensorSeries, grid: Times) -> Values:
-    """Return a sensor's value at each time, NaN where it is not known then."""
-    value = np.interp(grid, series.at_ms, series.value, left=np.nan, right=np.nan)
-    before = np.clip(np.searchsorted(series.at_ms, grid, side="right") - 1, 0, None)
-    on_sample = series.at_ms[before] == grid
-    bridged = np.append(_short(series), False)  # after the last sample: no
-    value[~(on_sample | bridged[before])] = np.nan
-    return value
-
-
-def _segments_known(series: SensorSeries, grid: Times) -> Mask:
-    """Return which times from one grid point to the next a sensor knows."""
-    before = np.searchsorted(series.at_ms, grid[:-1], side="right") - 1
-    bridged = np.append(_short(series), False)  # after the last sample: no
-    known: Mask = bridged[np.clip(before, 0, None)] & (before >= 0)
-    return known
-
-
-def _counting(here: Mask, covered: Mask) -> Mask:
+def _counting(here: Flags, covered: Flags) -> Flags:
     """Leave out a lone sample amid a sensor's silence, where another sensor tells more."""
     edge = np.zeros((len(covered), 1), np.bool_)
     joined = here & (np.hstack([covered, edge]) | np.hstack([edge, covered]))
-    counting: Mask = np.where(joined.sum(axis=0) > 0, joined, here)
-    return counting
+    return np.asarray(np.where(joined.sum(axis=0) > 0, joined, here))
 
 
-def _disagreement(grid: Times, each_value: Values, here: Mask) -> Disagreement | None:
+def _disagreement(grid: Ints, values: Floats, here: Flags) -> Disagreement | None:
     """Return how far apart the sensors lay at the times when two or more were known."""
-    both: Mask = here.sum(axis=0) >= 2  # noqa: PLR2004 - it takes two to disagree
+    both = np.asarray(here.sum(axis=0) > 1)
     if not both.any():
         return None
-    values = each_value[:, both]
-    spread = np.nanmax(values, axis=0) - np.nanmin(values, axis=0)
+    counting = np.where(here, values, np.nan)[:, both]
+    spread = np.nanmax(counting, axis=0) - np.nanmin(counting, axis=0)
     worst = int(np.argmax(spread))
     return Disagreement(float(spread.mean()), float(spread[worst]), int(grid[both][worst]))
