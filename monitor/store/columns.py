@@ -12,13 +12,17 @@ from monitor.store.records import Floats, Ints
 
 @dataclass(frozen=True, slots=True)
 class Columns:
-    """Readings side by side; ``channel`` is the number the file knows it by."""
+    """Readings side by side.
+
+    ``channel`` is the number the file knows it by, ``position`` the place it arrived at.
+    """
 
     channel: Ints
     at_ms: Ints
     raw: Floats
     flags: Ints
     received_ms: Ints
+    position: Ints
 
     def __len__(self) -> int:
         return len(self.channel)
@@ -41,4 +45,5 @@ def columns(readings: Sequence[Reading], numbers: Sequence[int]) -> Columns:
         np.fromiter((each.raw for each in readings), np.float64, n),
         np.fromiter((int(each.flags) for each in readings), np.int64, n),
         np.fromiter((each.received_ms for each in readings), np.int64, n),
+        np.arange(n, dtype=np.int64),
     )

@@ -55,6 +55,15 @@ def explained(path: Path) -> Iterator[None]:
         raise explain(error, path) from error
 
 
+def file_id(path: Path) -> tuple[int, int] | None:
+    """Return which file a path names now, None where there is none."""
+    try:
+        found = path.stat()
+    except FileNotFoundError:
+        return None
+    return found.st_dev, found.st_ino
+
+
 def make_private(path: Path) -> None:
     """Create the file if it is missing, readable and writable by its owner alone (0600).
 
@@ -62,10 +71,21 @@ def make_private(path: Path) -> None:
     """
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
-        os.close(os.open(path, os.O_RDWR | os.O_CREAT | os.O_CLOEXEC, 0o600))
+        if not path.exists():
+            os.close(os.open(path, os.O_RDWR | os.O_CREAT | os.O_CLOEXEC, 0o600))
+            keep_name(path)
     except OSError as error:
         message = f"{path} cannot be opened: {error.strerror}; look at the folder's permissions"
         raise StoreError(message) from error
+
+
+def keep_name(path: Path) -> None:
+    """Bring a file's name to the disk: a power cut then finds it in its folder."""
+    folder = os.open(path.parent, os.O_RDONLY | os.O_DIRECTORY | os.O_CLOEXEC)
+    try:
+        os.fsync(folder)
+    finally:
+        os.close(folder)
 
 
 def connect_writer(path: Path) -> sqlite3.Connection:

@@ -5,7 +5,7 @@ from importlib.resources import files
 from pathlib import Path
 from typing import Final, NamedTuple
 
-from monitor.errors import SchemaNewerError
+from monitor.errors import SchemaNewerError, StoreError
 from monitor.store.connection import explained, writing
 
 _RECORD: Final = """
@@ -41,14 +41,33 @@ def migrate(connection: sqlite3.Connection, schema: str, path: Path) -> None:
     """
     steps = migrations(schema)
     with explained(path):
-        done = _done(connection)
-        if done > steps[-1].number:
-            raise SchemaNewerError(
-                f"{path} has schema {done}, this cormwatch knows up to {steps[-1].number}: "
-                "a newer version wrote it; upgrade with: pip install --upgrade cormwatch"
-            )
-        for step in steps[done:]:
+        for step in steps[_known(connection, steps, path) :]:
             _apply(connection, step)
+
+
+def require(connection: sqlite3.Connection, schema: str, path: Path) -> None:
+    """Check that a file has just this program's schema, for those who only read it.
+
+    Raises
+    ------
+    SchemaNewerError
+        If a newer version of the program wrote it.
+    StoreError
+        If it is not set up, or not brought up to this version yet.
+    """
+    steps = migrations(schema)
+    if _known(connection, steps, path) < steps[-1].number:
+        raise StoreError(f"{path} is not set up for this version yet; run: cormwatch run")
+
+
+def _known(connection: sqlite3.Connection, steps: list[Migration], path: Path) -> int:
+    done = _done(connection)
+    if done > steps[-1].number:
+        raise SchemaNewerError(
+            f"{path} has schema {done}, this cormwatch knows up to {steps[-1].number}: "
+            "a newer version wrote it; upgrade with: pip install --upgrade cormwatch"
+        )
+    return done
 
 
 def _done(connection: sqlite3.Connection) -> int:

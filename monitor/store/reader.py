@@ -11,7 +11,8 @@ import numpy as np
 from monitor.model import Channel, Flag, Quantity, Reading, Refusal
 from monitor.store import drawing
 from monitor.store.coding import decode, decode_one
-from monitor.store.connection import DamagedError, connect_reader, data_version, explained
+from monitor.store.connection import DamagedError, connect_reader, data_version, explained, file_id
+from monitor.store.migrating import require
 from monitor.store.records import (
     Conflict,
     Drawn,
@@ -29,6 +30,8 @@ PAGE: Final = 50_000
 """Rows fetched in one short transaction, so that no export holds the write-ahead log."""
 LAST: Final = 2**62
 """A time after all others. [ms]"""
+_FLAG_BITS: Final = 16
+"""Time and flags come from the file in one number: a third less to fetch."""
 _SET_ASIDE: Final = int(Flag.SUSPECT | Flag.TIME_UNCERTAIN)
 
 
@@ -228,16 +231,16 @@ class ReadingReader:
             raise
 
     def _current(self) -> sqlite3.Connection:
-        try:
-            stat = self.path.stat()
-            file = (stat.st_dev, stat.st_ino)
-        except FileNotFoundError:
-            file = None
+        file = file_id(self.path)
         if self._connection is None or file != self._file:
             self.close()
-            self._connection = connect_reader(self.path)
-            self._file = file
-            self._numbers = {}
+            connection = connect_reader(self.path)
+            try:
+                require(connection, "readings", self.path)
+            except BaseException:
+                connection.close()
+                raise
+            self._connection, self._file, self._numbers = connection, file, {}
         return self._connection
 
     def _number(self, channel: Channel) -> int:
@@ -254,13 +257,15 @@ class ReadingReader:
     def _series(self, channel: Channel, condition: str, *values: int) -> Series:
         with self._reading() as connection:
             rows = connection.execute(
-                f"SELECT at_ms, raw, flags FROM readings WHERE channel = ? AND {condition}",
+                f"SELECT at_ms << {_FLAG_BITS} | flags, raw FROM readings"
+                f" WHERE channel = ? AND {condition}",
                 (self._number(channel), *values),
             ).fetchall()
         if not rows:
             return Series(np.empty(0, np.int64), np.empty(0), np.empty(0, np.int64))
-        at_ms, raw, flags = zip(*rows, strict=True)
-        return Series(np.array(at_ms, np.int64), decode(raw), np.array(flags, np.int64))
+        timed, raw = zip(*rows, strict=True)
+        packed = np.array(timed, np.int64)
+        return Series(packed >> _FLAG_BITS, decode(raw), packed & (1 << _FLAG_BITS) - 1)
 
     def _hour_between(
         self, channel: Channel, before: int, above: float, below: float

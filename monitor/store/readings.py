@@ -1,29 +1,25 @@
 """The readings file: one writer, whole commits, summaries in the same transaction."""
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Self
 
-import numpy as np
-
-from monitor.model import Channel, Quantity, Reading
-from monitor.store import bounded, summing
-from monitor.store.coding import encode
-from monitor.store.columns import Columns, columns
+from monitor.store import bounded
 from monitor.store.connection import (
     DamagedError,
     connect_writer,
     data_version,
     explained,
+    file_id,
     writing,
 )
 from monitor.store.damage import check, set_aside
 from monitor.store.migrating import migrate
 from monitor.store.reader import ReadingReader
 from monitor.store.records import Commit, Committed
-from monitor.store.salvage import Salvage
-from monitor.store.sifting import sift
+from monitor.store.rows import Rows
+from monitor.store.salvage import Salvage, unfinished
 from monitor.store.window import Window
 
 OPENING_S = 2.0
@@ -44,6 +40,7 @@ class ReadingStore:
         self.notices: list[str] = []
         self._salvage: Salvage | None = None
         self._damage = ""
+        self._file: tuple[int, int] | None = None
         self._connect()
 
     @classmethod
@@ -63,12 +60,14 @@ class ReadingStore:
             If the folder cannot be written.
         """
         try:
-            return cls(path)
+            store = cls(path)
         except DamagedError as error:
             aside = set_aside(path)
             store = cls(path)
-            store._begin_salvage(aside, str(error), OPENING_S)
-            return store
+            store._begin_salvage(aside, str(error))
+        store._salvage = unfinished(path)
+        store.salvage(OPENING_S)
+        return store
 
     def commit(self, work: Commit) -> Committed:
         """Write all of ``work`` in one transaction; on the disk when it returns.
@@ -97,14 +96,14 @@ class ReadingStore:
             return False
         for part in self._salvage.parts(budget_s):
             with self._transaction():
-                self._keep(self._columns(part))
+                self._rows.keep(part, certain=True)
         told = self._salvage.told()
         if told is None:
             return True
         self.notices.append(told)
         self._salvage.close()
-        self._salvage = None
-        return False
+        self._salvage = unfinished(self.path)
+        return self._salvage is not None
 
     def reader(self) -> ReadingReader:
         """Return a reader with a connection of its own, for any one thread."""
@@ -130,20 +129,20 @@ class ReadingStore:
         except BaseException:
             self._connection.close()
             raise
+        self._file = file_id(self.path)
 
     def _learn(self) -> None:
-        """Read what the writer keeps in mind: channels, their newest times, the window."""
+        """Read what the writer keeps in mind."""
         self._version = data_version(self._connection)
-        rows = self._connection.execute(
-            "SELECT id, sensor, quantity, at_ms FROM channels"
-        ).fetchall()
+        self._rows = Rows(self._connection)
         self._window = Window(self._connection)
-        self._numbers = {Channel(sensor, Quantity(what)): id_ for id_, sensor, what, _ in rows}
-        self._newest_ms = {id_: at_ms for id_, _, _, at_ms in rows if at_ms is not None}
 
     @contextmanager
     def _transaction(self) -> Iterator[None]:
         """One write transaction; what is kept in mind follows the file, not the attempt."""
+        if self._file is None or file_id(self.path) != self._file:
+            self._let_go()  # another process has set it aside, or restored one
+            self._connect()
         try:
             with explained(self.path), writing(self._connection):
                 if data_version(self._connection) != self._version:
@@ -155,60 +154,9 @@ class ReadingStore:
 
     def _commit(self, work: Commit) -> Committed:
         with self._transaction():
-            done = self._keep(self._columns(work.readings))
+            done = self._rows.keep(work.readings)
             self._keep_rest(work)
         return done
-
-    def _columns(self, readings: Sequence[Reading]) -> Columns:
-        numbers = self._numbers
-        for channel in {each.channel for each in readings}.difference(numbers):
-            numbers[channel] = self._new_channel(channel)
-        return columns(readings, [numbers[each.channel] for each in readings])
-
-    def _new_channel(self, channel: Channel) -> int:
-        added = self._connection.execute(
-            "INSERT INTO channels (sensor, quantity) VALUES (?, ?)", channel
-        )
-        return added.lastrowid or 0
-
-    def _keep(self, arrived: Columns) -> Committed:
-        finite = np.isfinite(arrived.raw)
-        sifted = sift(self._connection, arrived.chosen(finite), self._newest_ms)
-        if len(sifted.kept):
-            self._write(sifted.kept)
-        if sifted.conflicts:
-            bounded.add_conflicts(self._connection, sifted.conflicts)
-        return Committed(
-            stored=len(sifted.kept),
-            repeated=sifted.repeated,
-            conflicting=len(sifted.conflicts),
-            not_finite=len(arrived) - int(finite.sum()),
-        )
-
-    def _write(self, kept: Columns) -> None:
-        stored = encode(kept.raw)
-        self._connection.executemany(
-            "INSERT INTO readings VALUES (?, ?, ?, ?)",
-            zip(
-                kept.channel.tolist(), kept.at_ms.tolist(), stored, kept.flags.tolist(),
-                strict=True,
-            ),
-        )  # fmt: skip
-        summing.add(self._connection, kept)
-        self._note_newest(kept, stored)
-
-    def _note_newest(self, kept: Columns, stored: Sequence[int | float]) -> None:
-        last = np.flatnonzero(np.append(np.diff(kept.channel) != 0, True))
-        for at in last.tolist():
-            number, at_ms = int(kept.channel[at]), int(kept.at_ms[at])
-            if at_ms <= self._newest_ms.get(number, at_ms - 1):
-                continue
-            self._newest_ms[number] = at_ms
-            row = (at_ms, stored[at], int(kept.flags[at]), int(kept.received_ms[at]), number)
-            self._connection.execute(
-                "UPDATE channels SET at_ms = ?, raw = ?, flags = ?, received_ms = ? WHERE id = ?",
-                row,
-            )
 
     def _keep_rest(self, work: Commit) -> None:
         self._keep_heard(work.heard)
@@ -231,19 +179,26 @@ class ReadingStore:
         )
 
     def _replace(self, why: str) -> None:
-        self._connection.close()
+        if self._salvage is not None:
+            self._salvage.close()
+        self._let_go()
         aside = set_aside(self.path)
         self._damage = ""
         self._connect()
-        self._begin_salvage(aside, why, STEP_S)
+        self._begin_salvage(aside, why)
 
-    def _begin_salvage(self, aside: Path, why: str, budget_s: float) -> None:
-        if self._salvage is not None:
-            self._salvage.close()
+    def _let_go(self) -> None:
+        self._connection.close()
+        self._file = None
+
+    def _begin_salvage(self, aside: Path, why: str) -> None:
+        """Take over what is short and needed at once; the readings follow bit by bit."""
         self._salvage = Salvage(aside)
+        with self._transaction():
+            self._keep_heard(self._salvage.heard())
+            self._window.add(self._salvage.window())
         self.notices.append(
             f"{self.path.name} was found damaged and set aside as {aside.name} "
             f"({why.partition(';')[0]}); a new file is open, and what can be read of the old "
             "one is being copied over"
         )
-        self.salvage(budget_s)

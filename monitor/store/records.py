@@ -61,6 +61,8 @@ class Committed:
     repeated: int  # same sample time, same value: kept once
     conflicting: int  # same sample time, other value: the first stands
     not_finite: int  # infinite or no number: refused
+    readings: Sequence[Reading] = field(default=(), compare=False, repr=False)
+    """Those stored, in order of arrival, at the times they were stored at."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,12 +13,15 @@ from monitor.store.coding import decode
 from monitor.store.connection import connect_writer
 from monitor.store.damage import HEADER
 from monitor.store.migrating import migrate
+from monitor.store.window import unpacked, whole
 
 SLICE_MS: Final = 86_400_000
 LEAST_MS: Final = 900_000
 """What cannot be read in one go is halved down to this, then given up."""
 MANY_CHANNELS: Final = 2_000
 _KNOWN_FLAGS: Final = 0xFFFF
+_SAVING: Final = ".saving"
+"""A marker beside the file says that it is not finished, also to the next run."""
 _PAGE_AT: Final = slice(16, 18)
 _COUNT_AT: Final = slice(28, 32)
 _ROWS: Final = """
@@ -37,6 +40,7 @@ class Salvage:
         self._lost = 0
         self._connection: sqlite3.Connection | None = None
         self._finished = False
+        _marker(aside).touch(mode=0o600)
         try:
             self._channels = self._opened()
         except (sqlite3.Error, OSError):
@@ -50,10 +54,25 @@ class Salvage:
             found = next(self._slices, None)
             if found is None:
                 self._finished = True
+                _marker(self._aside).unlink(missing_ok=True)
                 return
             if found:
                 self._saved += len(found)
                 yield found
+
+    def heard(self) -> dict[str, int]:
+        """Return when each sensor was last heard, as far as it can be read. [ms]"""
+        rows = self._few("SELECT sensor, received_ms FROM heard")
+        return {
+            sensor: at_ms
+            for sensor, at_ms in rows
+            if isinstance(sensor, str) and isinstance(at_ms, int)
+        }
+
+    def window(self) -> list[tuple[int, int]]:
+        """Return the recently committed messages, as far as they can be read."""
+        rows = self._few("SELECT pairs FROM recent_messages ORDER BY id")
+        return unpacked([(pairs,) for (pairs,) in rows if whole(pairs)])
 
     def told(self) -> str | None:
         """Return what came of it, or None while it is not finished."""
@@ -93,6 +112,13 @@ class Salvage:
                 if row is not None:
                     named[number] = Channel(row[0], Quantity(row[1]))
         return named
+
+    def _few(self, query: str) -> list[tuple[object, ...]]:
+        rows: list[tuple[object, ...]] = []
+        if self._connection is not None:
+            with contextlib.suppress(sqlite3.Error):
+                rows.extend(self._connection.execute(query))
+        return rows
 
     def _all_slices(self) -> Iterator[list[Reading]]:
         ends = {number: self._ends(number) for number in self._channels}
@@ -148,6 +174,20 @@ class Salvage:
             Reading(channel, at_ms, value, Flag(flags & _KNOWN_FLAGS), at_ms)
             for (at_ms, _, flags), value in zip(rows, values, strict=True)
         ]
+
+
+def unfinished(path: Path) -> Salvage | None:
+    """Return the saving of a damaged file that is not finished, from this run or an earlier."""
+    for marker in sorted(path.parent.glob(f"{path.stem}-damaged-*{path.suffix}{_SAVING}")):
+        aside = marker.with_suffix("")
+        if aside.exists():
+            return Salvage(aside)
+        marker.unlink()
+    return None
+
+
+def _marker(aside: Path) -> Path:
+    return aside.with_name(aside.name + _SAVING)
 
 
 def _give_first_page(aside: Path) -> None:

@@ -2,7 +2,7 @@
 
 import sqlite3
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Final
 
 import numpy as np
@@ -23,32 +23,38 @@ class Sifted:
     kept: Columns
     repeated: int = 0
     conflicts: list[tuple[int, int, float, float, int]] = field(default_factory=list)
+    moved: bool = False
 
 
-def sift(connection: sqlite3.Connection, arrived: Columns, newest_ms: Mapping[int, int]) -> Sifted:
+def sift(
+    connection: sqlite3.Connection,
+    arrived: Columns,
+    newest_ms: Mapping[int, int],
+    *,
+    certain: bool = False,
+) -> Sifted:
     """Tell new readings from repeats; ``newest_ms`` is the newest time kept per channel.
 
     Channels whose readings all come after the newest, each at a time of its own, are
-    new without a look at the file; the others are looked up one by one.
+    new without a look at the file; the others are looked up one by one. ``certain``
+    takes every time as a fact.
     """
     ordered = arrived.in_order()
     doubtful = _doubtful_channels(ordered, newest_ms)
     if not len(doubtful):
         return Sifted(ordered)
-    unsure = np.isin(arrived.channel, doubtful)
-    looked = _LookUp(connection, newest_ms)
-    places = np.flatnonzero(unsure)
-    times = [looked.place(arrived, each) for each in places.tolist()]
-    fresh = arrived.at_ms.copy()
-    keep = ~unsure
-    for at, time_ms in zip(places.tolist(), times, strict=True):
-        if time_ms is not None:
-            fresh[at] = time_ms
-            keep[at] = True
-    moved = Columns(arrived.channel, fresh, arrived.raw, arrived.flags, arrived.received_ms).chosen(
-        keep
-    )
-    return Sifted(moved.in_order(), looked.repeated, looked.conflicts)
+    looked = _LookUp(connection, newest_ms, certain=certain)
+    times_ms = arrived.at_ms.copy()
+    keep = np.ones(len(arrived), dtype=np.bool_)
+    for at in np.flatnonzero(np.isin(arrived.channel, doubtful)).tolist():
+        place_ms = looked.place(arrived, at)
+        if place_ms is None:
+            keep[at] = False
+        else:
+            times_ms[at] = place_ms
+    kept = replace(arrived, at_ms=times_ms).chosen(keep).in_order()
+    moved = bool((times_ms != arrived.at_ms).any())
+    return Sifted(kept, looked.repeated, looked.conflicts, moved)
 
 
 def _doubtful_channels(ordered: Columns, newest_ms: Mapping[int, int]) -> Ints:
@@ -68,8 +74,11 @@ def _doubtful_channels(ordered: Columns, newest_ms: Mapping[int, int]) -> Ints:
 class _LookUp:
     """Finds a place for readings one by one, in the order they arrived."""
 
-    def __init__(self, connection: sqlite3.Connection, newest_ms: Mapping[int, int]) -> None:
+    def __init__(
+        self, connection: sqlite3.Connection, newest_ms: Mapping[int, int], *, certain: bool
+    ) -> None:
         self._connection = connection
+        self._certain = certain
         self._newest_ms = newest_ms
         self._taken: dict[tuple[int, int], float] = {}
         self._free_ms: dict[tuple[int, int], int] = {}
@@ -80,7 +89,7 @@ class _LookUp:
         """Return the time to keep a reading at, or None where it is not to be kept. [ms]"""
         channel, at_ms = int(arrived.channel[at]), int(arrived.at_ms[at])
         raw = float(arrived.raw[at])
-        if int(arrived.flags[at]) & OWN_TIME:
+        if self._certain or int(arrived.flags[at]) & OWN_TIME:
             held = self._held(channel, at_ms)
             if held is not None:
                 self._again(channel, at_ms, held, raw, int(arrived.received_ms[at]))

@@ -4,7 +4,7 @@ import sqlite3
 import struct
 from collections import deque
 from collections.abc import Sequence
-from typing import Final
+from typing import Final, TypeGuard
 
 KEPT: Final = 4_096
 """Messages kept: well over the largest number a broker has in flight to us (1,000)."""
@@ -20,6 +20,11 @@ def packed(pairs: Sequence[tuple[int, int]]) -> bytes:
 def unpacked(rows: Sequence[tuple[bytes]]) -> list[tuple[int, int]]:
     """Return the pairs of some rows, oldest first."""
     return [pair for (pairs,) in rows for pair in _PAIR.iter_unpack(pairs)]
+
+
+def whole(pairs: object) -> TypeGuard[bytes]:
+    """Return whether bytes from a damaged file are pairs."""
+    return isinstance(pairs, bytes) and len(pairs) % _PAIR.size == 0
 
 
 class Window:

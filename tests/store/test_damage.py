@@ -1,5 +1,6 @@
 """A damaged file: set aside, replaced, saved from, and told."""
 
+import itertools
 from collections.abc import Callable
 from pathlib import Path
 
@@ -7,7 +8,15 @@ import numpy as np
 import pytest
 
 from monitor.errors import StoreError
-from monitor.store import Commit, DamagedError, Ledger, ReadingStore, set_aside
+from monitor.store import (
+    Commit,
+    DamagedError,
+    Ledger,
+    ReadingReader,
+    ReadingStore,
+    readings,
+    set_aside,
+)
 from tests.store.making import AIR, DAMP, T0_MS, reading
 
 COUNT = 6_000
@@ -18,6 +27,7 @@ def _filled(path: Path) -> None:
     for channel in (AIR, DAMP):
         rows = [reading(T0_MS + k * 60_000, k / 100, channel) for k in range(COUNT)]
         store.commit(Commit(readings=rows))
+    store.commit(Commit(heard={"cooler-air": T0_MS}, window=[(1, 2), (3, 4)]))
     store.close()
 
 
@@ -71,6 +81,8 @@ def test_a_damaged_file_is_set_aside_and_saved_from(
     series = store.reader().series(AIR, 0)
     assert len(series.raw) + len(store.reader().series(DAMP, 0).raw) >= 2 * COUNT * least
     assert ((series.at_ms - T0_MS) // 60_000 / 100).tolist() == series.raw.tolist()
+    assert store.reader().heard() == {"cooler-air": T0_MS}
+    assert store.reader().window() == [(1, 2), (3, 4)]
     assert store.commit(Commit(readings=[reading(T0_MS * 2, 5.0)])).stored == 1
     assert store.reader().newest()[AIR].raw == 5.0
     store.close()
@@ -107,6 +119,37 @@ def test_damage_met_while_running_ends_no_commit(tmp_path: Path) -> None:
     assert len(reader.series(AIR, 0).raw) == COUNT + 1
     assert reader.heard() == {"cooler-air": T0_MS}
     assert len(store.notices) == 2
+
+
+def test_saving_goes_on_after_a_restart(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A stop in the middle of saving loses nothing and doubles nothing."""
+    path = tmp_path / "readings.db"
+    _filled(path)
+    _zero_header(path)
+    monkeypatch.setattr(readings, "OPENING_S", 0.0)
+    store = ReadingStore.open(path)
+    for part in itertools.islice(store._salvage.parts(9.0) if store._salvage else (), 3):
+        store._rows.keep(part, certain=True)
+    assert 0 < len(store.reader().series(AIR, 0).raw) < COUNT
+    store.close()
+    again = ReadingStore.open(path)
+    while again.salvage(1.0):
+        pass
+    assert len(again.reader().series(AIR, 0).raw) == COUNT
+    assert len(again.reader().series(DAMP, 0).raw) == COUNT
+    assert again.notices[0].startswith("12,000 readings were saved")
+    assert not again.salvage(1.0)
+    assert list(tmp_path.glob("*.saving")) == []
+
+
+def test_a_file_set_aside_by_another_process_is_left(tmp_path: Path) -> None:
+    """The writer follows the name, so no commit goes into a file that was set aside."""
+    store = ReadingStore.open(tmp_path / "readings.db")
+    store.commit(Commit(readings=[reading(T0_MS)]))
+    aside = set_aside(store.path)
+    assert store.commit(Commit(readings=[reading(T0_MS, 5.0)])).stored == 1
+    assert store.reader().series(AIR, 0).raw.tolist() == [5.0]
+    assert ReadingReader(aside).series(AIR, 0).raw.tolist() == [4.0]
 
 
 def test_damage_met_by_a_reader_is_mended_by_the_writer(tmp_path: Path) -> None:

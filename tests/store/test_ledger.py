@@ -4,6 +4,7 @@ import sqlite3
 import subprocess
 import sys
 from collections.abc import Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from pathlib import Path
 
@@ -238,6 +239,14 @@ def test_another_writer_is_noticed(ledger: Ledger) -> None:
     other = Ledger.open(ledger.path)
     other.put("a", 2)
     assert ledger.data_version() != before
+
+
+def test_threads_share_one_ledger(ledger: Ledger) -> None:
+    """Many threads deciding about one key raise one alarm, and each decision is whole."""
+    with ThreadPoolExecutor(8) as pool:
+        decisions = list(pool.map(lambda _: ledger.transact(WARM, _raise, T0_MS), range(64)))
+    assert sum(each is not None for each in decisions) == 1
+    assert len(ledger.alarms()) == len(ledger.notices()) == len(ledger.audit(1)) == 1
 
 
 _WRITE = """

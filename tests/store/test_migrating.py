@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 
 from monitor.errors import SchemaNewerError, StoreError
-from monitor.store import Ledger, ReadingStore, migrating
+from monitor.store import Ledger, ReadingReader, ReadingStore, migrating
 from monitor.store.connection import connect_writer
 from monitor.store.migrating import Migration, migrate, migrations, statements
 
@@ -24,6 +24,9 @@ def test_a_newer_schema_is_refused_in_a_clear_line(
     before = path.read_bytes()
     with pytest.raises(SchemaNewerError, match=r"file\.db has schema 99.*newer version.*upgrade"):
         store.open(path)
+    if store is ReadingStore:
+        with pytest.raises(SchemaNewerError, match="newer version"):
+            ReadingReader(path).newest()
     assert path.read_bytes() == before
 
 

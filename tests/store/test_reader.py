@@ -125,6 +125,9 @@ def test_a_reader_says_that_there_is_no_file_yet(tmp_path: Path) -> None:
     with pytest.raises(StoreError, match=r"readings\.db does not exist yet"):
         ReadingReader(tmp_path / "readings.db").newest()
     assert not (tmp_path / "readings.db").exists()
+    (tmp_path / "readings.db").touch()
+    with pytest.raises(StoreError, match="not set up for this version"):
+        ReadingReader(tmp_path / "readings.db").newest()
 
 
 def test_other_channels_are_not_mixed_in(tmp_path: Path) -> None:

@@ -6,6 +6,7 @@ import signal
 import sqlite3
 import subprocess
 import sys
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -39,6 +40,16 @@ def test_a_device_time_is_kept_once(store: ReadingStore) -> None:
     assert store.commit(Commit(readings=again)) == Committed(1, 1, 0, 0)
     assert store.commit(Commit(readings=again[:1])) == Committed(0, 1, 0, 0)
     assert store.reader().series(AIR, 0).raw.tolist() == [4.1]
+
+
+def test_a_commit_tells_what_it_stored_and_at_what_times(store: ReadingStore) -> None:
+    """Repeats are left out, moved ones carry their new time, the order is that of arrival."""
+    own = reading(T0_MS, 90.0, DAMP, Flag.DEVICE_TIME)
+    plain = [reading(T0_MS + 1, 2.0), own, reading(T0_MS, 3.0)]
+    assert store.commit(Commit(readings=plain)).readings is plain
+    told = store.commit(Commit(readings=[reading(T0_MS, 4.0), own, reading(T0_MS + 9, 5.0)]))
+    moved = replace(reading(T0_MS, 4.0), at_ms=T0_MS + 2)
+    assert told.readings == [moved, reading(T0_MS + 9, 5.0)]
 
 
 def test_another_value_for_a_device_time_is_a_conflict(store: ReadingStore) -> None:
@@ -163,6 +174,7 @@ def test_a_read_in_progress_does_not_hold_the_log(store: ReadingStore) -> None:
 
 _WRITE_FOR_EVER = """
 import sys
+from dataclasses import replace
 from pathlib import Path
 from monitor.store import Commit, ReadingStore
 from tests.store.making import T0_MS, reading

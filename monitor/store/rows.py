@@ -1,0 +1,99 @@
+"""Writing readings: their rows, their summaries, and the newest of each channel."""
+
+import sqlite3
+from collections.abc import Sequence
+from dataclasses import replace
+
+import numpy as np
+
+from monitor.model import Channel, Quantity, Reading
+from monitor.store import bounded, summing
+from monitor.store.coding import encode
+from monitor.store.columns import Columns, columns
+from monitor.store.records import Committed
+from monitor.store.sifting import sift
+
+
+class Rows:
+    """Writes readings inside a transaction of the store.
+
+    What it keeps in mind (channels, their newest times) is read from the file, and holds
+    as long as nobody else writes and no transaction is taken back.
+    """
+
+    def __init__(self, connection: sqlite3.Connection) -> None:
+        self._connection = connection
+        rows = connection.execute("SELECT id, sensor, quantity, at_ms FROM channels").fetchall()
+        self._numbers = {Channel(sensor, Quantity(what)): id_ for id_, sensor, what, _ in rows}
+        self._newest_ms = {id_: at_ms for id_, _, _, at_ms in rows if at_ms is not None}
+
+    def keep(self, readings: Sequence[Reading], *, certain: bool = False) -> Committed:
+        """Write what is new of some readings, and tell what became of each.
+
+        ``certain`` says that their times are facts, however they were stamped: they come
+        from a file of ours, and the same time again is the same reading again.
+        """
+        arrived = self._columns(readings)
+        finite = np.isfinite(arrived.raw)
+        sifted = sift(self._connection, arrived.chosen(finite), self._newest_ms, certain=certain)
+        if len(sifted.kept):
+            self._write(sifted.kept)
+        if sifted.conflicts:
+            bounded.add_conflicts(self._connection, sifted.conflicts)
+        return Committed(
+            stored=len(sifted.kept),
+            repeated=sifted.repeated,
+            conflicting=len(sifted.conflicts),
+            not_finite=len(arrived) - int(finite.sum()),
+            readings=_as_kept(readings, sifted.kept, moved=sifted.moved),
+        )
+
+    def _columns(self, readings: Sequence[Reading]) -> Columns:
+        numbers = self._numbers
+        for channel in dict.fromkeys(each.channel for each in readings):
+            if channel not in numbers:
+                numbers[channel] = self._new_channel(channel)
+        return columns(readings, [numbers[each.channel] for each in readings])
+
+    def _new_channel(self, channel: Channel) -> int:
+        added = self._connection.execute(
+            "INSERT INTO channels (sensor, quantity) VALUES (?, ?)", channel
+        )
+        return added.lastrowid or 0
+
+    def _write(self, kept: Columns) -> None:
+        stored = encode(kept.raw)
+        self._connection.executemany(
+            "INSERT INTO readings VALUES (?, ?, ?, ?)",
+            zip(
+                kept.channel.tolist(), kept.at_ms.tolist(), stored, kept.flags.tolist(),
+                strict=True,
+            ),
+        )  # fmt: skip
+        summing.add(self._connection, kept)
+        self._note_newest(kept, stored)
+
+    def _note_newest(self, kept: Columns, stored: Sequence[int | float]) -> None:
+        last = np.flatnonzero(np.append(np.diff(kept.channel) != 0, True))
+        for at in last.tolist():
+            number, at_ms = int(kept.channel[at]), int(kept.at_ms[at])
+            if at_ms <= self._newest_ms.get(number, at_ms - 1):
+                continue
+            self._newest_ms[number] = at_ms
+            row = (at_ms, stored[at], int(kept.flags[at]), int(kept.received_ms[at]), number)
+            self._connection.execute(
+                "UPDATE channels SET at_ms = ?, raw = ?, flags = ?, received_ms = ? WHERE id = ?",
+                row,
+            )
+
+
+def _as_kept(readings: Sequence[Reading], kept: Columns, *, moved: bool) -> Sequence[Reading]:
+    """Return the readings that were written, in order of arrival, at the times written."""
+    if len(kept) == len(readings) and not moved:
+        return readings
+    order = np.argsort(kept.position)
+    pairs = zip(kept.position[order].tolist(), kept.at_ms[order].tolist(), strict=True)
+    return [
+        readings[at] if readings[at].at_ms == at_ms else replace(readings[at], at_ms=at_ms)
+        for at, at_ms in pairs
+    ]
