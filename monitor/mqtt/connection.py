@@ -1,5 +1,6 @@
 """One connection, from CONNECT to its end; only the network thread touches it."""
 
+import select
 import ssl
 from collections.abc import Callable, Sequence
 from typing import Final
@@ -18,6 +19,7 @@ from monitor.mqtt.status import EventKind
 
 _TAKEN_OVER: Final = 0x8E  # MQTT 5.0, table 2-6
 _WRONG_VERSION: Final = 0x84
+_GOODBYE_S: Final = 0.5
 _UNREADABLE: Final = "(topic is no UTF-8)"
 
 
@@ -55,6 +57,7 @@ class Connection:
         self._speaks = speaks
         self._listens_since_s = 0.0
         self._probe_id: int | None = None
+        self._goodbye_id: int | None = None
         self._rest = b""
         self.client = paho.build(settings, version)
         self.client.on_connect = self._on_connect
@@ -141,6 +144,8 @@ class Connection:
     def _on_publish(
         self, _client: Client, _data: object, mid: int, reason: ReasonCode, _properties: Properties
     ) -> None:
+        if mid == self._goodbye_id:
+            self._goodbye_id = None
         if mid == self._probe_id and reason.is_failure:
             self._mute()
 
@@ -252,13 +257,27 @@ class Connection:
         return isinstance(socket, ssl.SSLSocket) and socket.pending() > 0
 
     def close(self) -> None:
-        """Say goodbye, keeping the session, and close the socket."""
-        if self.client.socket() is None:
-            return
-        if self.accepted and not self._rest:
-            self.client.publish(self._settings.status_topic, b"offline", qos=1, retain=True)
-            self.client.disconnect()
+        """Say goodbye, keeping the session, and close the socket.
+
+        The broker's answer to the goodbye proves that it has taken every acknowledgement
+        before it: closing without it may throw them away.
+        """
+        try:
+            if self.accepted and not self._rest and self.client.socket() is not None:
+                self._goodbye()
+                self.client.disconnect()
+                self.client.loop_write()
+        finally:
+            left = self.client.socket()
+            if left is not None:
+                left.close()
+
+    def _goodbye(self) -> None:
+        topic = self._settings.status_topic
+        self._goodbye_id = self.client.publish(topic, b"offline", qos=1, retain=True).mid
+        until_s = monotonic_s() + _GOODBYE_S
+        while self._goodbye_id is not None and self.ended is None and monotonic_s() < until_s:
             self.client.loop_write()
-        left = self.client.socket()
-        if left is not None:
-            left.close()
+            socket = self.client.socket()
+            if socket is not None and select.select([socket], [], [], 0.05)[0]:
+                self.read(1)
