@@ -15,7 +15,7 @@ from simulator.moist import AIR_J_KGK, LATENT_J_KG, VAPOUR_J_KGK, saturated_rati
 
 _LEAST_LAG_S: Final = 120.0
 _TOUCH_K: Final = 1e-5
-_INSTANT_S: Final = 1e-3
+_INSTANT_S: Final = 1.0
 _LN_THREE_PER_TEN_K: Final = 0.109861  # Q10 of 3
 _SATURATION_PER_K: Final = 0.07
 _FILM_KG: Final = 0.3  # frost that covers half of the coil
@@ -106,7 +106,11 @@ class Step(NamedTuple):
 
 @dataclass(slots=True)
 class Inside:
-    """A room now. ``gained_j`` adds up all heat that crossed its walls. [J]"""
+    """A room now.
+
+    ``gained_j`` adds up all heat that crossed its walls [J]; ``side_w`` is what coil and
+    vapour last gave the air [W], by which the next switching is foreseen.
+    """
 
     air_c: float
     contents_c: float
@@ -117,6 +121,7 @@ class Inside:
     cooled_s: float = 0.0
     heated_s: float = 0.0
     gained_j: float = 0.0
+    side_w: float = 0.0
 
 
 def stored_j(room: Room, inside: Inside) -> float:
@@ -162,12 +167,13 @@ def _stretch(room: Room, inside: Inside, step: Step, flow_kg_s: float, left_s: f
     steady_w = powers.warm_w - powers.cold_w
     pull_w = open_w_k * step.outside_c + touch_w_k * inside.contents_c + steady_w
     tau_s = room.air_j_k / total_w_k
-    span_s = _until_switch(room, inside, pull_w / total_w_k, tau_s, left_s)
+    span_s = _until_switch(room, inside, (pull_w + inside.side_w) / total_w_k, tau_s, left_s)
     coil_w = _coil_w(room, inside, powers, span_s)
     latent_w, breath_w, vapour_w = _moisten(
         room, inside, step, span_s, flow_kg_s=flow_kg_s, powers=powers
     )
-    level_c = (pull_w + coil_w + latent_w) / total_w_k
+    inside.side_w = coil_w + latent_w
+    level_c = (pull_w + inside.side_w) / total_w_k
     fallen = -expm1(-span_s / tau_s)
     mean_c = level_c + (inside.air_c - level_c) * fallen * tau_s / span_s
     inside.air_c += (level_c - inside.air_c) * fallen
