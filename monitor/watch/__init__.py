@@ -1,0 +1,34 @@
+"""Judging places, sensors and batches as time passes: pure, one step at a time.
+
+``step(state, event)`` is a function of readings, configuration and time alone, so that a
+replayed state equals the uninterrupted one.
+"""
+
+from monitor.watch.compiling import plan, stage_since
+from monitor.watch.events import ClockStepped, Event, Replanned, Samples, Tick
+from monitor.watch.listing import places_json, sensors_json
+from monitor.watch.minding import due_work
+from monitor.watch.plan import Due, Line, LineKey, WatchPlan
+from monitor.watch.seeding import begin, stay_lines, unsettled
+from monitor.watch.state import Excursion, Stepped, WatchState
+from monitor.watch.status import (
+    BatchStatus,
+    ChannelStatus,
+    LineStatus,
+    PlaceStatus,
+    SensorStatus,
+    batch_states,
+    batch_status,
+    channel_status,
+    place_status,
+    sensor_status,
+)
+from monitor.watch.stepping import settle, step
+
+__all__ = [
+    "BatchStatus", "ChannelStatus", "ClockStepped", "Due", "Event", "Excursion", "Line",
+    "LineKey", "LineStatus", "PlaceStatus", "Replanned", "Samples", "SensorStatus", "Stepped",
+    "Tick", "WatchPlan", "WatchState", "batch_states", "batch_status", "begin",
+    "channel_status", "due_work", "place_status", "places_json", "plan", "sensor_status",
+    "sensors_json", "settle", "stage_since", "stay_lines", "step", "unsettled",
+]  # fmt: skip

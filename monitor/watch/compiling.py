@@ -1,0 +1,197 @@
+"""From the farm's files and the open batches to the lines of each channel."""
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from math import inf
+
+from monitor.farm import Farm, Place, Sensor
+from monitor.model import Band, Batch, Channel, Harm, Quantity, Side, Stage
+from monitor.watch.plan import (
+    JUDGED,
+    KIND_OF,
+    ChannelPlan,
+    Due,
+    Line,
+    LineKey,
+    PlacePlan,
+    SensorPlan,
+    WatchPlan,
+)
+
+
+@dataclass(frozen=True, slots=True)
+class _Guest:
+    """An open batch with the stage it is at."""
+
+    batch: Batch
+    stage: Stage | None
+    place: str
+    since_ms: int
+
+
+def plan(farm: Farm, batches: Sequence[Batch]) -> WatchPlan:
+    """Compile what is to be judged, from what the grower declared and recorded."""
+    guests = list(_guests(farm, batches))
+    channels = {
+        each.channel: each
+        for sensor in farm.sensors.values()
+        for each in _channels(farm, sensor, guests)
+    }
+    return WatchPlan(
+        places={p.id: _place(p, channels, guests) for p in farm.places.values()},
+        channels=channels,
+        sensors={each.id: _sensor(each) for each in farm.sensors.values()},
+        dues=tuple(_dues(guests)),
+    )
+
+
+def _guests(farm: Farm, batches: Sequence[Batch]) -> Iterator[_Guest]:
+    for batch in batches:
+        if (stay := batch.stay) is not None:
+            crop = farm.crops.get(batch.crop)
+            stage = crop.stages.get(stay.stage) if crop else None
+            yield _Guest(batch, stage, stay.place, stay.since_ms)
+
+
+def _place(
+    place: Place, channels: Mapping[Channel, ChannelPlan], guests: Sequence[_Guest]
+) -> PlacePlan:
+    return PlacePlan(
+        id=place.id,
+        kind=place.kind,
+        channels=tuple(c for c, each in channels.items() if each.place == place.id),
+        batches=tuple(g.batch.id for g in guests if g.place == place.id),
+    )
+
+
+def _sensor(sensor: Sensor) -> SensorPlan:
+    return SensorPlan(
+        id=sensor.id,
+        place=sensor.place,
+        interval_ms=_ms(sensor.interval_s),
+        silent_after_ms=_ms(sensor.silent_after_s),
+    )
+
+
+def _channels(farm: Farm, sensor: Sensor, guests: Sequence[_Guest]) -> Iterator[ChannelPlan]:
+    place = farm.places[sensor.place]
+    here = [guest for guest in guests if guest.place == place.id]
+    for spec in sensor.channels:
+        lines = tuple(lines_of(place, spec.quantity, here)) if spec.quantity in JUDGED else ()
+        yield ChannelPlan(
+            channel=Channel(sensor.id, spec.quantity),
+            place=place.id,
+            gap_ms=_ms(sensor.allowed_gap_s),
+            silent_after_ms=_ms(sensor.silent_after_s),
+            lines=lines,
+            quiet_above=max((x.limit for x in lines if x.side is Side.LOW), default=-inf),
+            quiet_below=min((x.limit for x in lines if x.side is Side.HIGH), default=inf),
+        )
+
+
+def lines_of(place: Place, quantity: Quantity, guests: Sequence[_Guest]) -> list[Line]:
+    """Return the lines of one quantity in a place; equal ones are one, with all owners."""
+    merged: dict[LineKey, Line] = {}
+    for line in _every_line(place, quantity, guests):
+        known = merged.get(line.key)
+        merged[line.key] = (
+            line if known is None else replace(known, owners=known.owners + line.owners)
+        )
+    return list(merged.values())
+
+
+def _every_line(place: Place, quantity: Quantity, guests: Sequence[_Guest]) -> Iterator[Line]:
+    deadband = place.deadband_pct if quantity is Quantity.HUMIDITY else place.deadband_c
+    draft = _Draft(quantity, deadband, _ms(place.off_delay_s))
+    own = place.bands.get(quantity)
+    if own is not None:
+        yield from draft.lines(own, "place")
+    for guest in guests:
+        owner = f"batch:{guest.batch.id}"
+        band = guest.stage.bands.get(quantity) if guest.stage else None
+        if band is not None:
+            yield from draft.lines(band, owner)
+        for each in (own, band):
+            if each is not None and each.harm is not None:
+                yield from draft.cumulative(each.harm, guest, owner)
+
+
+@dataclass(frozen=True, slots=True)
+class _Draft:
+    """What the lines of one quantity in one place have in common."""
+
+    quantity: Quantity
+    deadband: float
+    off_delay_ms: int
+
+    def lines(self, band: Band, owner: str) -> Iterator[Line]:
+        """Yield the lines for one run outside: ideal and harm, low and high."""
+        if band.ideal is not None:
+            yield from self._line(Side.LOW, band.ideal.low, None, owner)
+            yield from self._line(Side.HIGH, band.ideal.high, None, owner)
+        if band.harm is not None:
+            yield from self._line(Side.LOW, band.harm.low, band.harm.tolerated_low_s, owner)
+            yield from self._line(Side.HIGH, band.harm.high, band.harm.tolerated_high_s, owner)
+
+    def cumulative(self, harm: Harm, guest: _Guest, owner: str) -> Iterator[Line]:
+        """Yield the lines that bound the whole time outside during a stay."""
+        if harm.cumulative_s is None:
+            return
+        for side, limit in ((Side.LOW, harm.low), (Side.HIGH, harm.high)):
+            for line in self._line(side, limit, 0.0, owner):
+                yield replace(
+                    line,
+                    tolerated_ms=None,
+                    cumulative_ms=_ms(harm.cumulative_s),
+                    since_ms=guest.since_ms,
+                    batch=guest.batch.id,
+                )
+
+    def _line(
+        self, side: Side, limit: float | None, tolerated_s: float | None, owner: str
+    ) -> Iterator[Line]:
+        if limit is None:
+            return
+        yield Line(
+            side=side,
+            limit=limit,
+            kind=None if tolerated_s is None else KIND_OF[self.quantity, side],
+            tolerated_ms=None if tolerated_s is None else _ms(tolerated_s),
+            cumulative_ms=None,
+            since_ms=None,
+            batch=None,
+            deadband=self.deadband,
+            off_delay_ms=self.off_delay_ms,
+            owners=(owner,),
+        )
+
+
+def _dues(guests: Sequence[_Guest]) -> Iterator[Due]:
+    for guest in guests:
+        if guest.stage is None or guest.stage.longest_s is None:
+            continue
+        since_ms = stage_since(guest.batch)
+        ends_ms = since_ms + _ms(guest.stage.longest_s)
+        yield Due(
+            batch=guest.batch.id,
+            place=guest.place,
+            stage=guest.stage.id,
+            since_ms=since_ms,
+            due_ms=ends_ms - _ms(guest.stage.tell_before_s),
+            ends_ms=ends_ms,
+            late_harms=guest.stage.late_harms,
+        )
+
+
+def stage_since(batch: Batch) -> int:
+    """Return since when a batch is at its stage, whatever places it stood in. [ms]"""
+    since_ms = batch.stays[-1].since_ms
+    for stay in reversed(batch.stays):
+        if stay.stage != batch.stays[-1].stage:
+            break
+        since_ms = stay.since_ms
+    return since_ms
+
+
+def _ms(seconds: float) -> int:
+    return round(seconds * 1000)

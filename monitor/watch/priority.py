@@ -1,0 +1,56 @@
+"""How grave each alarm is: consequence times urgency, by kind of alarm and of place.
+
+Only *high* breaks quiet hours; *low* is a line in the morning message. The table is
+common practice in the trade (handbook grade CP): there is no published one.
+"""
+
+from typing import Final
+
+from monitor.model import AlarmKind, PlaceKind, Priority
+
+_H: Final = Priority.HIGH
+_M: Final = Priority.MEDIUM
+
+_BY_PLACE: Final[dict[AlarmKind, dict[PlaceKind, Priority]]] = {
+    AlarmKind.TOO_WARM: {
+        PlaceKind.COOLER: _H, PlaceKind.SPROUTING_ROOM: _M, PlaceKind.SOAK_BUCKET: _H,
+        PlaceKind.TUNNEL: _H, PlaceKind.FIELD: _M, PlaceKind.DRY_STORE: _M,
+    },
+    AlarmKind.TOO_COLD: {
+        PlaceKind.COOLER: _H, PlaceKind.SPROUTING_ROOM: _H, PlaceKind.SOAK_BUCKET: _M,
+        PlaceKind.TUNNEL: _H, PlaceKind.FIELD: _M, PlaceKind.DRY_STORE: _H,
+    },
+    AlarmKind.TOO_DRY: dict.fromkeys(PlaceKind, _M),
+    AlarmKind.TOO_WET: dict.fromkeys(PlaceKind, _M),
+}  # fmt: skip
+
+_BY_KIND: Final = {
+    AlarmKind.SENSOR_SILENT: _M,
+    AlarmKind.WRONG_PLACE: _H,
+    AlarmKind.STORE_FAILED: _H,
+    AlarmKind.BROKER_LOST: _H,
+    AlarmKind.CONFIGURATION_REFUSED: _M,
+}
+
+SHORT_WARNING_MS: Final = 12 * 3_600_000
+
+
+def of_place(kind: AlarmKind, place: PlaceKind) -> Priority:
+    """Return the priority of a limit crossed in a kind of place."""
+    return _BY_PLACE[kind][place]
+
+
+def of_kind(kind: AlarmKind) -> Priority:
+    """Return the priority of an alarm that no kind of place changes."""
+    return _BY_KIND[kind]
+
+
+def of_stage(warning_ms: int) -> Priority:
+    """Return the priority of a stage that ends: a warning of hours cannot wait for morning.
+
+    Parameters
+    ----------
+    warning_ms : int
+        How long before the end of the longest time it is told. [ms]
+    """
+    return _H if warning_ms < SHORT_WARNING_MS else _M

@@ -1,0 +1,115 @@
+"""Beginning in the middle: after a restart, from the ledger, the summaries and the readings.
+
+A restart replays the last hours of readings through ``step`` and throws the transitions
+away; then ``settle`` tells what the ledger does not know yet. What began before those
+hours comes in here: alarms that are open in the ledger, time outside before the replay,
+and, where a run has no beginning in it, a longer stretch of readings (``unsettled``).
+"""
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
+
+from monitor.model import Alarm, AlarmKey, AlarmKind, Channel
+from monitor.watch.plan import ChannelPlan, Line, LineKey, WatchPlan
+from monitor.watch.state import Heard, Spell, Standing, Told, Track, WatchState
+from monitor.watch.taking import new_track
+from monitor.watch.telling import KINDS
+
+OutsideBefore = Mapping[tuple[Channel, LineKey], int]
+
+
+def begin(
+    plan: WatchPlan,
+    now_ms: int,
+    *,
+    heard: Mapping[str, int] | None = None,
+    open_alarms: Sequence[Alarm] = (),
+    outside_before: OutsideBefore | None = None,
+) -> WatchState:
+    """Return the state before the first event.
+
+    Parameters
+    ----------
+    plan : WatchPlan
+        What is judged.
+    now_ms : int
+        The start of this program; silence counts from it at the earliest. [ms]
+    heard : Mapping[str, int], optional
+        When each sensor was last heard, as kept in the store. [ms]
+    open_alarms : Sequence[Alarm]
+        The alarms of the ledger that are not normal: each goes on until readings end it.
+    outside_before : Mapping, optional
+        Per channel and line that bounds a whole stay: the time outside from the stay's
+        beginning to the first reading that will be replayed. [ms]
+    """
+    before = outside_before or {}
+    tracks = {
+        channel: _seeded(each, open_alarms, before) for channel, each in plan.channels.items()
+    }
+    return WatchState(
+        plan=plan,
+        now_ms=now_ms,
+        started_ms=now_ms,
+        tracks=tracks,
+        heard={
+            s: Heard(at_ms, at_ms, 0) for s, at_ms in (heard or {}).items() if s in plan.sensors
+        },
+        told=told_of(open_alarms),
+    )
+
+
+def told_of(alarms: Iterable[Alarm]) -> dict[AlarmKey, Told]:
+    """Return what the ledger's open alarms have told and not yet taken back."""
+    mine = (*KINDS, AlarmKind.SENSOR_SILENT, AlarmKind.STAGE_ENDING)
+    return {
+        alarm.key: Told(alarm.began_ms, alarm.raised_ms)
+        for alarm in alarms
+        if alarm.returned_ms is None and alarm.key.kind in mine
+    }
+
+
+def unsettled(state: WatchState) -> dict[Channel, int]:
+    """Return the channels whose run outside reaches back to their first sample, and that one.
+
+    Their readings from before it would tell when the run began: read further back, and
+    begin again from there.
+    """
+    return {
+        channel: track.first_ms
+        for channel, track in state.tracks.items()
+        if track.first_ms is not None
+        and any(
+            each.run is not None and each.run.began_ms <= track.first_ms for each in track.standings
+        )
+    }
+
+
+def stay_lines(plan: WatchPlan) -> list[tuple[Channel, Line]]:
+    """Return the lines that bound a whole stay: those that ``outside_before`` may seed."""
+    return [
+        (channel, line)
+        for channel, each in plan.channels.items()
+        for line in each.lines
+        if line.cumulative_ms is not None
+    ]
+
+
+def _seeded(plan: ChannelPlan, alarms: Sequence[Alarm], before: OutsideBefore) -> Track:
+    standings = []
+    for line in plan.lines:
+        whole_ms = before.get((plan.channel, line.key), 0)
+        times = whole_ms // line.cumulative_ms if line.cumulative_ms else 0
+        spell = next((s for a in alarms if (s := _open_spell(a, plan, line))), None)
+        standings.append(Standing(spell=spell, whole_ms=whole_ms, told_times=times))
+    return replace(new_track(plan), standings=tuple(standings))
+
+
+def _open_spell(alarm: Alarm, plan: ChannelPlan, line: Line) -> Spell | None:
+    """Return the spell that an open alarm left on a line of the channel it was raised by."""
+    same = (alarm.key.kind, alarm.key.subject, alarm.sensor, alarm.quantity) == (
+        line.kind, plan.place, plan.channel.sensor, plan.channel.quantity,
+    )  # fmt: skip
+    if not same or alarm.returned_ms is not None:
+        return None
+    peak = alarm.peak if alarm.peak is not None else line.limit
+    return Spell(alarm.began_ms, alarm.raised_ms, 0, 0, peak)

@@ -1,0 +1,84 @@
+"""The pure step: a state and an event give a state, and what it is time to tell."""
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+from monitor.model import Alarm, AlarmKey
+from monitor.watch.clockwork import follow_receipt, stepped
+from monitor.watch.events import ClockStepped, Event, Samples, Tick
+from monitor.watch.hearing import hear
+from monitor.watch.minding import heard_again, mind, mind_all, next_due
+from monitor.watch.plan import PlacePlan
+from monitor.watch.replanning import replan
+from monitor.watch.seeding import told_of
+from monitor.watch.state import Excursion, Stepped, Track, WatchState
+from monitor.watch.taking import Taken, take
+from monitor.watch.telling import KINDS, Tale, tell_place
+
+
+def step(state: WatchState, event: Event) -> Stepped:
+    """Return the state after an event, and the conditions that it made true or false."""
+    if isinstance(event, Samples):
+        return _samples(state, event)
+    if isinstance(event, Tick):
+        tale = mind(replace(state, now_ms=event.now_ms))
+    elif isinstance(event, ClockStepped):
+        tale = Tale(stepped(state, event.now_ms, event.by_ms))
+    else:
+        tale = mind_all(replan(state, event.plan, event.now_ms))
+    return _stepped(tale)
+
+
+def settle(state: WatchState, open_alarms: Sequence[Alarm], now_ms: int) -> Stepped:
+    """Tell what differs between the ledger's open alarms and how things stand.
+
+    The end of a silent replay: what was told is what the ledger says was told.
+    """
+    return _stepped(mind_all(replace(state, told=told_of(open_alarms), now_ms=now_ms)))
+
+
+def _stepped(tale: Tale, past: tuple[Excursion, ...] = ()) -> Stepped:
+    return Stepped(tale.state, tale.transitions, next_due(tale.state), past)
+
+
+def _samples(state: WatchState, pack: Samples) -> Stepped:
+    plan = state.plan.channels.get(pack.channel)
+    if plan is None:
+        return _stepped(Tale(state))
+    sensor = state.plan.sensors[pack.channel.sensor]
+    heard = hear(state.heard.get(sensor.id), sensor, pack)
+    live = heard is not None and heard.live_ms == pack.received_ms
+    before = state.tracks[pack.channel]
+    taken = take(follow_receipt(before, pack), plan, pack, live=live)
+    after = replace(
+        state,
+        now_ms=max(state.now_ms, pack.received_ms),
+        tracks={**state.tracks, pack.channel: taken.track},
+        heard=state.heard if heard is None else {**state.heard, sensor.id: heard},
+    )
+    tale = heard_again(after, sensor)
+    if not _eventless(state, plan.place, before, taken):
+        more = tell_place(tale.state, state.plan.places[plan.place])
+        tale = Tale(more.state, tale.transitions + more.transitions)
+    return _stepped(tale, _past(state, state.plan.places[plan.place], pack, taken))
+
+
+def _eventless(state: WatchState, place: str, before: Track, taken: Taken) -> bool:
+    """Return whether nothing that alarms lasts, began or ended."""
+    if taken.ended or any(AlarmKey(kind, place) in state.told for kind in KINDS):
+        return False
+    tracks = (before, taken.track)
+    return all(each.quiet for each in tracks) or not any(
+        standing.spell for track in tracks for standing in track.standings
+    )
+
+
+def _past(
+    state: WatchState, place: PlacePlan, pack: Samples, taken: Taken
+) -> tuple[Excursion, ...]:
+    """Return the spells that were over before anything was told of them."""
+    return tuple(
+        Excursion(pack.channel, place.id, line.key, spell)
+        for line, spell in taken.ended
+        if line.kind is not None and AlarmKey(line.kind, place.id) not in state.told
+    )

@@ -1,0 +1,43 @@
+"""The last hours of a channel: for its trend, and for packs that come late."""
+
+from typing import Final
+
+import numpy as np
+
+from monitor.watch.events import Times, Values
+
+TAIL_MS: Final = 6 * 3_600_000
+TAIL_SAMPLES: Final = 1024
+TREND_MS: Final = 30 * 60_000
+_LEAST_SAMPLES: Final = 4
+_LEAST_SPAN_MS: Final = 10 * 60_000
+
+
+def longer(tail_ms: Times, tail_value: Values, at_ms: Times, value: Values) -> tuple[Times, Values]:
+    """Return a tail lengthened by newer samples and cut to its last six hours.
+
+    What is kept depends on the samples alone, not on how they were packed.
+    """
+    if at_ms.size < TAIL_SAMPLES:
+        at_ms = np.concatenate((tail_ms, at_ms))
+        value = np.concatenate((tail_value, value))
+    start = max(
+        int(np.searchsorted(at_ms, at_ms[-1] - TAIL_MS, side="right")), at_ms.size - TAIL_SAMPLES
+    )
+    return (at_ms[start:], value[start:]) if start else (at_ms, value)
+
+
+def trend_per_h(tail_ms: Times, tail_value: Values) -> float | None:
+    """Return the slope of the last half hour by least squares, or None on too little.
+
+    Returns
+    -------
+    float or None
+        [K/h or %/h]
+    """
+    recent = tail_ms > tail_ms[-1] - TREND_MS if tail_ms.size else tail_ms > 0
+    hours = tail_ms[recent] / 3_600_000.0
+    if hours.size < _LEAST_SAMPLES or tail_ms[-1] - tail_ms[recent][0] < _LEAST_SPAN_MS:
+        return None
+    centred = hours - hours.mean()
+    return float((centred * tail_value[recent]).sum() / (centred * centred).sum())

@@ -1,0 +1,188 @@
+"""When a condition is told, and with what facts.
+
+A place's alarm of one kind is raised when any of its channels has been outside any harm
+limit for the tolerated time, and returns when every channel is back. What is told is
+remembered; how the channels stand does not depend on it.
+"""
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from typing import Final, NamedTuple
+
+from monitor.model import AlarmKey, AlarmKind, Channel, Edge, Priority, Transition
+from monitor.watch import priority
+from monitor.watch.plan import KIND_OF, Line, PlacePlan
+from monitor.watch.state import Spell, Standing, Told, Track, WatchState
+from monitor.watch.tail import trend_per_h
+
+KINDS: Final = tuple(dict.fromkeys(KIND_OF.values()))
+_HOUR_MS: Final = 3_600_000
+
+
+class Member(NamedTuple):
+    """One line of one channel that a place's alarm rests on."""
+
+    channel: Channel
+    track: Track
+    line: Line
+    standing: Standing
+
+
+@dataclass(frozen=True, slots=True)
+class Tale:
+    """A state that has told what it had to tell."""
+
+    state: WatchState
+    transitions: tuple[Transition, ...] = ()
+
+
+def tell_place(state: WatchState, place: PlacePlan) -> Tale:
+    """Raise or return the alarms of a place, each at most once."""
+    told, transitions = dict(state.told), []
+    for kind in KINDS:
+        key = AlarmKey(kind, place.id)
+        members = list(_members(state, place, kind))
+        if key in told:
+            if not _lasts(members, told[key]):
+                transitions.append(_returned(key, place, members, told.pop(key)))
+        elif raising := [each for each in members if _raises(state, each)]:
+            transition = _raised(key, place, raising)
+            told[key] = Told(transition.began_ms, transition.at_ms)
+            transitions.append(transition)
+    if not transitions:
+        return Tale(state)
+    return Tale(replace(state, told=told), tuple(transitions))
+
+
+def _members(state: WatchState, place: PlacePlan, kind: AlarmKind) -> Iterator[Member]:
+    for channel in place.channels:
+        track = state.tracks.get(channel)
+        if track is None:
+            continue
+        lines = state.plan.channels[channel].lines
+        for line, standing in zip(lines, track.standings, strict=True):
+            if line.kind is kind:
+                yield Member(channel, track, line, standing)
+
+
+def _raises(state: WatchState, member: Member) -> bool:
+    """Return whether a spell lasts at a newest sample that is news, not history."""
+    if member.standing.spell is None or member.standing.run is None:
+        return False
+    silent_after_ms = state.plan.channels[member.channel].silent_after_ms
+    return state.now_ms - member.track.fresh_ms <= silent_after_ms
+
+
+def _ended(members: list[Member], told: Told) -> list[tuple[Member, Spell]]:
+    return [
+        (each, each.standing.last)
+        for each in members
+        if each.standing.last is not None and (each.standing.last.ended_ms or 0) >= told.raised_ms
+    ]
+
+
+def _lasts(members: list[Member], told: Told) -> bool:
+    """Return whether any channel is still out, or went out before the last one was back."""
+    if any(each.standing.spell is not None for each in members):
+        return True
+    until_ms = max((spell.ended_ms or 0 for _, spell in _ended(members, told)), default=None)
+    runs = [each.standing.run for each in members if each.standing.run is not None]
+    return any(until_ms is None or run.began_ms <= until_ms for run in runs)
+
+
+def _raised(key: AlarmKey, place: PlacePlan, raising: list[Member]) -> Transition:
+    worst = max(raising, key=_beyond)
+    spells = [each.standing.spell for each in raising if each.standing.spell is not None]
+    run = worst.standing.run or spells[0]
+    newest_ms, value = worst.track.newest or (spells[0].raised_ms, spells[0].peak)
+    unknown_ms = max(newest_ms - run.began_ms - run.known_ms, 0)
+    facts = {
+        "owners": sorted({owner for each in raising for owner in each.line.owners}),
+        "tolerated_s": _seconds(worst.line.tolerated_ms),
+        "cumulative_s": _seconds(worst.line.cumulative_ms),
+        "whole_s": worst.standing.whole_ms / 1000,
+        "outside_s": run.known_ms / 1000,
+        "unknown_s": unknown_ms / 1000,
+        "sample_ms": newest_ms,
+        "trend_per_h": trend_per_h(worst.track.tail_ms, worst.track.tail_value),
+        "unit_suspect": worst.track.unit_suspect,
+    }
+    return Transition(
+        key=key,
+        edge=Edge.RAISE,
+        at_ms=min(spell.raised_ms for spell in spells),
+        began_ms=min(spell.began_ms for spell in spells),
+        priority=priority.of_place(key.kind, place.kind),
+        place=place.id,
+        sensor=worst.channel.sensor,
+        quantity=worst.channel.quantity,
+        batches=_batches(place, raising),
+        value=value,
+        limit=worst.line.limit,
+        peak=run.peak,
+        facts=facts,
+    )
+
+
+def _returned(key: AlarmKey, place: PlacePlan, members: list[Member], told: Told) -> Transition:
+    ended = _ended(members, told)
+    if not ended:
+        return gone(key, told, place)
+    worst, spell = max(ended, key=lambda pair: pair[0].line.sign * pair[1].peak)
+    back_ms = max(each.back_ms or told.raised_ms for _, each in ended)
+    settled = [each.standing.inside_since_ms or 0 for each in members]
+    out_ms = max(back_ms, *settled) - told.began_ms
+    facts = {
+        "back_ms": max(back_ms, *settled),
+        "out_s": out_ms / 1000,
+        "unknown_s": spell.unknown_ms / 1000,
+        "degree_hours": max(each.area for _, each in ended) / _HOUR_MS,
+    }
+    return Transition(
+        key=key,
+        edge=Edge.RETURN,
+        at_ms=max(*settled, *(each.ended_ms or 0 for _, each in ended)),
+        began_ms=told.began_ms,
+        priority=priority.of_place(key.kind, place.kind),
+        place=place.id,
+        sensor=worst.channel.sensor,
+        quantity=worst.channel.quantity,
+        batches=place.batches,
+        value=worst.track.newest.value if worst.track.newest else None,
+        limit=worst.line.limit,
+        peak=spell.peak,
+        facts=facts,
+    )
+
+
+def gone(key: AlarmKey, told: Told, place: PlacePlan | None, at_ms: int = 0) -> Transition:
+    """Return the end of an alarm whose condition nothing judges any more.
+
+    The limit, the sensor or the batch that it rested on was taken away.
+    """
+    return Transition(
+        key=key,
+        edge=Edge.RETURN,
+        at_ms=max(at_ms, told.raised_ms),
+        began_ms=told.began_ms,
+        priority=Priority.LOW,
+        place=place.id if place else None,
+        facts={"gone": True},
+    )
+
+
+def _beyond(member: Member) -> float:
+    peak = member.standing.run.peak if member.standing.run else member.line.limit
+    return member.line.sign * (peak - member.line.limit)
+
+
+def _batches(place: PlacePlan, raising: list[Member]) -> tuple[int, ...]:
+    """Return the batches it concerns: all of the place where the limit is the place's own."""
+    owners = {owner for each in raising for owner in each.line.owners}
+    if "place" in owners:
+        return place.batches
+    return tuple(each for each in place.batches if f"batch:{each}" in owners)
+
+
+def _seconds(span_ms: int | None) -> float | None:
+    return None if span_ms is None else span_ms / 1000
