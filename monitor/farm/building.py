@@ -1,0 +1,166 @@
+"""Forms made into the plain frozen objects that the rest of the program uses."""
+
+from collections.abc import Mapping
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from pydantic import SecretStr
+
+from monitor.farm.crop import Crop
+from monitor.farm.declared import Broker, NoticeRules, Place, Tls, Web
+from monitor.farm.forms import (
+    BrokerForm,
+    CropForm,
+    KindForm,
+    NoticesForm,
+    PlaceForm,
+    SensorForm,
+    StageForm,
+    TlsForm,
+    WebForm,
+)
+from monitor.farm.forms.farm_file import CalibrationForm, ChannelForm
+from monitor.farm.instruments import Calibration, ChannelSpec, Sensor
+from monitor.model import Band, Grade, Quantity, Stage
+
+_SILENT_AT_LEAST_S = 180.0
+_SILENT_INTERVALS = 3
+
+
+def merged(own: Mapping[Quantity, Band], by_kind: Mapping[Quantity, Band]) -> dict[Quantity, Band]:
+    """Return a place's bands, each limit it does not name itself taken from its kind.
+
+    Harm limits that name neither side switch those of the kind off.
+    """
+    both = dict(by_kind)
+    for quantity, band in own.items():
+        default = by_kind.get(quantity, Band())
+        both[quantity] = Band(band.ideal or default.ideal, band.harm or default.harm)
+    return {quantity: _without_empty(band) for quantity, band in both.items()}
+
+
+def _without_empty(band: Band) -> Band:
+    harm = band.harm
+    if harm is not None and harm.low is None and harm.high is None:
+        return Band(band.ideal, None)
+    return band
+
+
+def place(form: PlaceForm, kind: KindForm) -> Place:
+    """Return a place, completed by what its kind says."""
+    own = {} if form.bands is None else form.bands.built()
+    named: dict[str, Any] = {
+        field: getattr(form, key) if getattr(form, key) is not None else getattr(kind, key)
+        for field, key in (
+            ("lag_s", "lag"), ("deadband_c", "deadband"), ("deadband_pct", "humidity_deadband"),
+            ("off_delay_s", "off_delay"), ("first_look", "first_look"),
+        )
+    }  # fmt: skip
+    given = {field: value for field, value in named.items() if value is not None}
+    return Place(
+        id=form.id, name=form.name, kind=form.kind, bands=merged(own, kind.bands.built()), **given
+    )
+
+
+def at_ms(moment: datetime, zone: ZoneInfo) -> int:
+    """Return a date or time of a file as UTC; without a zone it is the farm's. [ms]"""
+    local = moment if moment.tzinfo else moment.replace(tzinfo=zone)
+    return (local - datetime(1970, 1, 1, tzinfo=UTC)) // timedelta(milliseconds=1)
+
+
+def _calibration(form: CalibrationForm, zone: ZoneInfo) -> Calibration:
+    return Calibration(at_ms(form.since, zone), form.offset, form.slope, form.note)
+
+
+def _channel(form: ChannelForm, zone: ZoneInfo) -> ChannelSpec:
+    dated = sorted(
+        (_calibration(each, zone) for each in form.calibration), key=lambda each: each.since_ms
+    )
+    return ChannelSpec(form.quantity, form.path, form.unit or "", form.decimal_comma, tuple(dated))
+
+
+def sensor(form: SensorForm, zone: ZoneInfo) -> Sensor:
+    """Return a sensor; silent and gap times follow from its interval where not given."""
+    common = max(_SILENT_INTERVALS * form.interval, _SILENT_AT_LEAST_S)
+    return Sensor(
+        id=form.id,
+        name=form.name or form.id,
+        place=form.place,
+        topic=form.topic,
+        interval_s=form.interval,
+        silent_after_s=form.silent_after or common,
+        allowed_gap_s=form.allowed_gap or common,
+        channels=tuple(_channel(each, zone) for each in form.channel),
+        time_path=form.time_path,
+        hangs=form.hangs,
+    )
+
+
+def stage(form: StageForm) -> Stage:
+    """Return a stage."""
+    return Stage(
+        id=form.id,
+        name=form.name or form.id.replace("_", " "),
+        place_kinds=tuple(form.places),
+        bands=form.bands.built(),
+        least_s=form.least,
+        longest_s=form.longest,
+        tell_before_s=form.tell_before,
+        late_harms=form.late_harms,
+        time_grade=form.time_grade or Grade.FARM,
+        time_source=form.time_source or "",
+    )
+
+
+def crop(form: CropForm) -> Crop:
+    """Return a crop with its stages in order."""
+    return Crop(
+        id=form.id,
+        name=form.name,
+        stages={each.id: stage(each) for each in form.stage},
+        units={each.id: each.unit for each in form.stage},
+        ethylene=None if form.ethylene is None else form.ethylene.built(),
+        q10=None if form.q10 is None else form.q10.built(),
+        notes=tuple(each.built() for each in form.note),
+    )
+
+
+def _tls(form: TlsForm, directory: Path) -> Tls:
+    def found(name: str | None) -> Path | None:
+        return None if name is None else directory / Path(name).expanduser()
+
+    return Tls(found(form.ca_file), found(form.cert_file), found(form.key_file), form.check_host)
+
+
+def broker(form: BrokerForm, password: SecretStr | None, directory: Path) -> Broker:
+    """Return the broker; file names are taken from the farm's folder."""
+    return Broker(
+        host=form.host,
+        port=form.port,
+        embedded=form.embedded,
+        user=form.user,
+        password=password,
+        protocol=form.protocol,
+        tls=None if form.tls is None else _tls(form.tls, directory),
+        client_id=form.client_id,
+        listen=tuple(form.listen),
+    )
+
+
+def web(form: WebForm) -> Web:
+    """Return where the pages are served."""
+    return Web(form.host, form.port, form.base_url and form.base_url.rstrip("/"))
+
+
+def notices(form: NoticesForm) -> NoticeRules:
+    """Return who is told, and when."""
+    given = {} if form.morning_at is None else {"morning_at": form.morning_at}
+    return NoticeRules(
+        remind_after_s=form.remind_after,
+        quiet_from=form.quiet_from,
+        quiet_until=form.quiet_until,
+        send_to={priority: tuple(ids) for priority, ids in form.send_to.items()},
+        **given,
+    )

@@ -1,0 +1,123 @@
+"""What the grower declared, as plain frozen objects: the farm and its parts."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import time
+from pathlib import Path
+from zoneinfo import ZoneInfo
+
+from pydantic import SecretStr
+
+from monitor.farm.crop import Crop
+from monitor.farm.instruments import Sensor
+from monitor.model import Band, PlaceKind, Priority, Quantity
+from monitor.units import TemperatureUnit
+
+
+@dataclass(frozen=True, slots=True)
+class Tls:
+    """Files for an encrypted connection; ``check_host`` False accepts any host name."""
+
+    ca_file: Path | None = None
+    cert_file: Path | None = None
+    key_file: Path | None = None
+    check_host: bool = True
+
+
+@dataclass(frozen=True, slots=True)
+class Broker:
+    """Where readings come from; ``listen`` are the topic filters that are subscribed."""
+
+    host: str = "127.0.0.1"
+    port: int = 1883
+    embedded: bool = False
+    user: str | None = None
+    password: SecretStr | None = None
+    protocol: str = "5"
+    tls: Tls | None = None
+    client_id: str = "cormwatch"
+    listen: tuple[str, ...] = ("#",)
+
+
+@dataclass(frozen=True, slots=True)
+class Web:
+    """Where the pages are served; ``base_url`` is what links in notices begin with."""
+
+    host: str = "127.0.0.1"
+    port: int = 8484
+    base_url: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """Where plants, corms or stems are kept.
+
+    ``bands`` are its own, completed by those of its kind. ``lag_s`` is the time constant
+    of what is kept there [s]; ``first_look`` is the one thing to do first.
+    """
+
+    id: str
+    name: str
+    kind: PlaceKind
+    bands: Mapping[Quantity, Band] = field(default_factory=dict)
+    lag_s: float = 0.0
+    deadband_c: float = 0.3
+    deadband_pct: float = 2.0
+    off_delay_s: float = 120.0
+    first_look: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Person:
+    """Someone to tell; each address is an apprise address, and a secret."""
+
+    id: str
+    name: str
+    addresses: tuple[SecretStr, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class NoticeRules:
+    """Who is told, and when; times of day are the farm's."""
+
+    remind_after_s: float = 1800.0
+    quiet_from: time | None = None
+    quiet_until: time | None = None
+    morning_at: time = time(7)
+    send_to: Mapping[Priority, tuple[str, ...]] = field(default_factory=dict)
+
+    def told(self, priority: Priority, people: Mapping[str, Person]) -> tuple[Person, ...]:
+        """Return who is told of a priority: everyone, unless the rules name some."""
+        if priority not in self.send_to:
+            return tuple(people.values())
+        return tuple(people[each] for each in self.send_to[priority])
+
+
+@dataclass(frozen=True, slots=True)
+class Farm:
+    """A farm as declared in its folder, sound and complete.
+
+    ``texts`` are the files' whole texts by name, literal secrets masked; ``digest`` is the
+    SHA-256 of the texts as they stand, in hexadecimal.
+    """
+
+    name: str
+    zone: ZoneInfo
+    latitude: float
+    longitude: float
+    units: TemperatureUnit
+    broker: Broker
+    web: Web
+    places: Mapping[str, Place]
+    sensors: Mapping[str, Sensor]
+    crops: Mapping[str, Crop]
+    people: Mapping[str, Person]
+    notices: NoticeRules
+    directory: Path
+    texts: Mapping[str, str] = field(default_factory=dict)
+    digest: str = ""
+
+    @property
+    def data_dir(self) -> Path:
+        """Return where readings and ledger are kept."""
+        return self.directory / "data"

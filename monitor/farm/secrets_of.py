@@ -1,0 +1,78 @@
+"""The farm's secrets: the broker's password and people's addresses, resolved."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from pydantic import SecretStr
+
+from monitor.farm.problem import Problem
+from monitor.farm.secret import HIDDEN, SecretMissingError, is_reference, resolve
+from monitor.farm.sheets import FARM, PEOPLE, Sheets
+
+
+@dataclass
+class Secrets:
+    """What could be resolved, and the problems met."""
+
+    password: SecretStr | None = None
+    addresses: dict[str, tuple[SecretStr, ...]] = field(default_factory=dict)
+    problems: list[Problem] = field(default_factory=list)
+
+
+def resolve_all(sheets: Sheets, directory: Path, environ: Mapping[str, str]) -> Secrets:
+    """Return the secrets that the files name or hold."""
+    secrets = Secrets()
+    if sheets.broker is not None and sheets.broker.password is not None:
+        written = sheets.broker.password
+        try:
+            secrets.password = resolve(written, directory, environ)
+        except SecretMissingError as failure:
+            secrets.problems.append(_missing(FARM, "broker.password", failure))
+        if not is_reference(written):
+            secrets.problems.append(Problem(
+                "warning", FARM, "broker.password", HIDDEN, "the password stands in the file",
+                'keep it elsewhere: password = "env:CORMWATCH_BROKER_PASSWORD" or "file:PATH"',
+            ))  # fmt: skip
+    for entry in sheets.people:
+        found = [
+            _address(secrets, f"{entry.where}.addresses[{number}]", written, directory, environ)
+            for number, written in enumerate(entry.form.addresses, start=1)
+        ]
+        secrets.addresses[entry.form.id] = tuple(each for each in found if each is not None)
+    _told_if_others_read(secrets, sheets, directory)
+    return secrets
+
+
+def _missing(file: str, key: str, failure: SecretMissingError) -> Problem:
+    remedy = "set it where cormwatch runs, or name another with env:NAME or file:PATH"
+    return Problem("error", file, key, HIDDEN, str(failure), remedy)
+
+
+def _address(
+    secrets: Secrets, key: str, written: str, directory: Path, environ: Mapping[str, str]
+) -> SecretStr | None:
+    try:
+        found = resolve(written, directory, environ)
+    except SecretMissingError as failure:
+        secrets.problems.append(_missing(PEOPLE, key, failure))
+        return None
+    if "://" not in found.get_secret_value():
+        secrets.problems.append(Problem(
+            "error", PEOPLE, key, HIDDEN, "this is no apprise address",
+            "an address begins with its service, as mailtos:// for mail",
+        ))  # fmt: skip
+        return None
+    return found
+
+
+def _told_if_others_read(secrets: Secrets, sheets: Sheets, directory: Path) -> None:
+    """Warn of an address that others on this computer could read in the file."""
+    written = [each for entry in sheets.people for each in entry.form.addresses]
+    path = directory / PEOPLE
+    if all(is_reference(each) for each in written) or not path.stat().st_mode & 0o077:
+        return
+    secrets.problems.append(Problem(
+        "warning", PEOPLE, "person", "", "the file holds addresses and others may read it",
+        "chmod 600 people.toml, or keep them elsewhere with env:NAME or file:PATH",
+    ))  # fmt: skip

@@ -1,0 +1,150 @@
+"""Times as people write them on a command line, in the farm's time zone.
+
+Of a local hour that comes twice the earlier is meant, unless an offset says otherwise; a
+local hour that is left out is an error. (PEP 495 names the two readings *fold*.)
+"""
+
+import re
+from datetime import UTC, date, datetime, time, timedelta
+from typing import Final
+from zoneinfo import ZoneInfo
+
+from monitor.errors import LedgerRuleError, OutOfRangeError, UnitError
+from monitor.units import parse_duration_s
+
+FUTURE_MS: Final = 60_000
+_HOW: Final = "write it as 16:00, yesterday 16:00, 2026-11-25 16:00, 2 h ago or now"
+_AGO = re.compile(r"(.+?)\s+ago", re.ASCII)
+_DAY = re.compile(r"(today|yesterday)(?:\s+(?:at\s+)?(\S+))?", re.ASCII)
+_CLOCK = re.compile(r"([01]?\d|2[0-3]):([0-5]\d)(?::([0-5]\d))?", re.ASCII)
+_DATE = re.compile(r"\d{4}-\d{2}-\d{2}", re.ASCII)
+_STAMP = re.compile(
+    r"(\d{4}-\d{2}-\d{2})[ T](\d{2}:\d{2}(?::\d{2}(?:\.\d{1,6})?)?)\s*(Z|[+-]\d{2}:?\d{2})?",
+    re.ASCII | re.IGNORECASE,
+)
+
+
+def parse_when(text: str, zone: ZoneInfo, now_ms: int, *, future: bool = False) -> int:
+    """Return the time a person meant.
+
+    Parameters
+    ----------
+    text : str
+        ``"now"``, ``"2 h ago"``, ``"16:00"`` (today), ``"yesterday 16:00"``, ``"today"`` and
+        ``"2026-11-25"`` (from its first moment), ``"2026-11-25 16:00"``, or ISO 8601 with
+        ``Z`` or an offset.
+    zone : ZoneInfo
+        The farm's time zone, which a time without an offset is in.
+    now_ms : int
+        Now. [ms since 1970]
+    future : bool
+        Whether a time more than a minute ahead is meant to be allowed.
+
+    Returns
+    -------
+    int
+        UTC. [ms since 1970]
+
+    Raises
+    ------
+    UnitError
+        If the text is no time.
+    LedgerRuleError
+        If it is in the future, or is a local time that the change to summer time left out.
+    """
+    try:
+        at_ms = _read(text.strip(), zone, now_ms)
+    except (OverflowError, OutOfRangeError) as failure:
+        raise UnitError(f"{text!r} is no time: {_HOW}") from failure
+    if not future and at_ms > now_ms + FUTURE_MS:
+        said = format_when(at_ms, zone)
+        raise LedgerRuleError(
+            f"{text!r} is {said}, which is in the future: it is "
+            f"{format_when(now_ms, zone)} at the farm; give a time that has been"
+        )
+    return at_ms
+
+
+def _read(text: str, zone: ZoneInfo, now_ms: int) -> int:
+    words = text.lower()
+    if words == "now":
+        return now_ms
+    if ago := _AGO.fullmatch(words):
+        return now_ms - _span_ms(ago[1], text)
+    today = datetime.fromtimestamp(now_ms / 1000, zone).date()
+    if _CLOCK.fullmatch(words):
+        return _at(today, words, zone, text)
+    if day := _DAY.fullmatch(words):
+        when = today if day[1] == "today" else today - timedelta(days=1)
+        return _at(when, day[2], zone, text) if day[2] else _first_moment(when, zone)
+    if _DATE.fullmatch(text):
+        return _first_moment(_date(text, text), zone)
+    if stamp := _STAMP.fullmatch(text):
+        return _stamp(stamp, zone, text)
+    raise UnitError(f"{text!r} is no time: {_HOW}")
+
+
+def _span_ms(span: str, text: str) -> int:
+    try:
+        return round(parse_duration_s(span) * 1000)
+    except UnitError as failure:
+        raise UnitError(f"{text!r} is no time: {_HOW}") from failure
+
+
+def _date(day: str, text: str) -> date:
+    try:
+        return date.fromisoformat(day)
+    except ValueError as failure:
+        raise UnitError(f"{text!r} is no time, as {day} is no day: {_HOW}") from failure
+
+
+def _at(day: date, clock: str, zone: ZoneInfo, text: str) -> int:
+    found = _CLOCK.fullmatch(clock)
+    if found is None:
+        raise UnitError(f"{text!r} is no time: {_HOW}")
+    wall = time(int(found[1]), int(found[2]), int(found[3] or 0))
+    return _local(datetime.combine(day, wall), zone)
+
+
+def _stamp(stamp: re.Match[str], zone: ZoneInfo, text: str) -> int:
+    day, clock, offset = stamp[1], stamp[2], stamp[3]
+    _date(day, text)
+    try:
+        at = datetime.fromisoformat(f"{day}T{clock}{(offset or '').upper()}")
+    except ValueError as failure:
+        raise UnitError(f"{text!r} is no time: {_HOW}") from failure
+    return _local(at, zone) if at.tzinfo is None else _to_ms(at)
+
+
+def _to_ms(at: datetime) -> int:
+    return (at - datetime(1970, 1, 1, tzinfo=UTC)) // timedelta(milliseconds=1)
+
+
+def _exists(wall: datetime, zone: ZoneInfo) -> bool:
+    back = wall.replace(tzinfo=zone).astimezone(UTC).astimezone(zone)
+    return back.replace(tzinfo=None) == wall
+
+
+def _local(wall: datetime, zone: ZoneInfo) -> int:
+    """Return a local time as UTC: the earlier of two, never one that was left out. [ms]"""
+    if not _exists(wall, zone):
+        raise LedgerRuleError(
+            f"{wall:%Y-%m-%d %H:%M} never was in {zone.key}: the clocks went forward over it; "
+            "give the hour before or after"
+        )
+    return _to_ms(wall.replace(tzinfo=zone))
+
+
+def _first_moment(day: date, zone: ZoneInfo) -> int:
+    """Return when a day begins, which is not midnight where the clocks change then. [ms]"""
+    return _to_ms(datetime.combine(day, time(), zone))
+
+
+def format_when(at_ms: int, zone: ZoneInfo) -> str:
+    """Return a time as ``2026-11-25 16:00`` at the farm; `parse_when` reads it back.
+
+    The later of two hours of the same name carries its offset.
+    """
+    at = datetime.fromtimestamp(at_ms / 1000, zone)
+    offset = f" {at:%z}" if at.fold else ""
+    return f"{at:%Y-%m-%d %H:%M}{offset}"
