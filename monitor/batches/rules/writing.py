@@ -2,17 +2,19 @@
 
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
-from datetime import UTC, datetime, tzinfo
 from typing import Final
+from zoneinfo import ZoneInfo
 
 from monitor.batches.book import Book, Contradiction, stay_at
 from monitor.batches.fold import fold
 from monitor.errors import LedgerRuleError, UnknownNameError
+from monitor.farm import format_when
 from monitor.model import Batch, LedgerEntry, NewEntry, Stay
 
 Builder = Callable[[Sequence[LedgerEntry]], Sequence[NewEntry]]
 
 FUTURE_MS: Final = 60_000
+UTC: Final = ZoneInfo("UTC")
 EARLIEST_MS: Final = 946_684_800_000  # 2000-01-01: before it no farm's record begins
 
 
@@ -26,11 +28,11 @@ class Writing:
     by: str
     at_ms: int
     now_ms: int
-    zone: tzinfo = UTC
+    zone: ZoneInfo = UTC
 
     def say(self, at_ms: int) -> str:
         """Return a time as the farm reads it."""
-        return datetime.fromtimestamp(at_ms / 1000, self.zone).strftime("%Y-%m-%d %H:%M")
+        return format_when(at_ms, self.zone)
 
     def check(self) -> None:
         """Refuse a time that has not come, one before all records, and a nameless writer.

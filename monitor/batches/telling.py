@@ -1,0 +1,183 @@
+"""Batches in plain words: the place first, the farm's names, units and times."""
+
+from collections.abc import Iterator, Mapping, Sequence
+from typing import Any, Final
+
+from monitor.batches.book import Book, open_batches
+from monitor.batches.counts import counted
+from monitor.farm import Farm, format_when
+from monitor.model import Batch, EntryKind, LedgerEntry, PlaceState
+
+STATES: Final = {
+    PlaceState.IN_BAND: "in band",
+    PlaceState.DRIFTING: "drifting",
+    PlaceState.HARM: "OUT OF BAND, HARM",
+    PlaceState.UNKNOWN: "state not known",
+}
+
+
+def place_name(farm: Farm, place: str) -> str:
+    """Return a place's name; its id where the farm no longer has it."""
+    return farm.places[place].name if place in farm.places else place
+
+
+def crop_name(farm: Farm, crop: str) -> str:
+    """Return a crop's name; its id where the farm no longer has it."""
+    return farm.crops[crop].name if crop in farm.crops else crop
+
+
+def stage_name(farm: Farm, crop: str, stage: str) -> str:
+    """Return a stage's name; its id in words where the crop no longer has it."""
+    stages = farm.crops[crop].stages if crop in farm.crops else {}
+    return stages[stage].name if stage in stages else stage.replace("_", " ")
+
+
+def say_kind(farm: Farm, batch: Batch) -> str:
+    """Return what a batch is: ``"Dawn Apricot (ranunculus)"``."""
+    crop = crop_name(farm, batch.crop)
+    return f"{batch.cultivar} ({crop})" if batch.cultivar else crop
+
+
+def say_batches(farm: Farm, book: Book, states: Mapping[int, PlaceState]) -> list[str]:
+    """Return the open batches by place, one line each."""
+    here = open_batches(book)
+    lines: list[str] = []
+    for place in dict.fromkeys(batch.stays[-1].place for batch in here):
+        lines.append(place_name(farm, place))
+        lines += [
+            line
+            for batch in here
+            if batch.stays[-1].place == place
+            for line in _in_place(farm, book, batch, states)
+        ]
+    return lines
+
+
+def say_ended(farm: Farm, book: Book) -> list[str]:
+    """Return the ended batches, one line each."""
+    return [
+        f"  {batch.id:>3}  {say_kind(farm, batch)}, {_left_over(batch)}, "
+        f"ended {format_when(batch.ended_ms, farm.zone)}"
+        for batch in book.batches.values()
+        if batch.ended_ms is not None
+    ]
+
+
+def _left_over(batch: Batch) -> str:
+    return f"last {counted(batch.count, batch.unit, rough=batch.rough)}"
+
+
+def _in_place(
+    farm: Farm, book: Book, batch: Batch, states: Mapping[int, PlaceState]
+) -> Iterator[str]:
+    last = batch.stays[-1]
+    state = STATES[states.get(batch.id, PlaceState.UNKNOWN)]
+    yield (
+        f"  {batch.id:>3}  {say_kind(farm, batch)}, {stage_name(farm, batch.crop, last.stage)}, "
+        f"{counted(batch.count, batch.unit, rough=batch.rough)}, "
+        f"since {format_when(last.since_ms, farm.zone)}: {state}"
+    )
+    for hold in book.holds[batch.id]:
+        yield f"       {hold.count:,} held for {hold.held_for}"
+
+
+def say_batch(farm: Farm, book: Book, batch: Batch, states: Mapping[int, PlaceState]) -> list[str]:
+    """Return where a batch is and what is known of it, in a few lines."""
+    last = batch.stays[-1]
+    if batch.ended_ms is None:
+        first = f"{place_name(farm, last.place)}: batch {batch.id}, {say_kind(farm, batch)}"
+        state = STATES[states.get(batch.id, PlaceState.UNKNOWN)]
+        at = f"At {stage_name(farm, batch.crop, last.stage)}, here since "
+        lines = [first, f"{at}{format_when(last.since_ms, farm.zone)}: {state}"]
+    else:
+        ended = format_when(batch.ended_ms, farm.zone)
+        lines = [f"Batch {batch.id}, {say_kind(farm, batch)}: ended {ended}"]
+    number = counted(batch.count, batch.unit, rough=batch.rough)
+    when = batch.counted_at_ms
+    lines.append(f"{number}, counted {format_when(when, farm.zone)}" if when else number)
+    lines += [f"{hold.count:,} held for {hold.held_for}" for hold in book.holds[batch.id]]
+    return [*lines, *_origin(batch)]
+
+
+def _origin(batch: Batch) -> list[str]:
+    facts = {
+        "from": batch.supplier, "lot": batch.lot, "grade": batch.grade,
+        "received": batch.received, "rotten": batch.rotten,
+        "out of batch": ", ".join(map(str, batch.parents)) or None,
+    }  # fmt: skip
+    told = [f"{name} {value}" for name, value in facts.items() if value is not None]
+    return ["; ".join(told)] if told else []
+
+
+def say_stays(farm: Farm, batch: Batch) -> list[str]:
+    """Return where a batch was, stay by stay."""
+    return [
+        f"  {format_when(stay.since_ms, farm.zone)} to "
+        f"{'now' if stay.until_ms is None else format_when(stay.until_ms, farm.zone)}  "
+        f"{place_name(farm, stay.place)}, {stage_name(farm, batch.crop, stay.stage)}"
+        for stay in batch.stays
+    ]
+
+
+def say_record(farm: Farm, book: Book, batch: Batch, entries: Sequence[LedgerEntry]) -> list[str]:
+    """Return a batch's entries as they were written, with who and when."""
+    return [
+        f"  #{entry.id}  {format_when(entry.at_ms, farm.zone)}  {say_entry(farm, batch, entry)}"
+        f" ({entry.by}){' [undone]' if entry.id in book.undone else ''}"
+        for entry in entries
+        if entry.batch == batch.id
+    ]
+
+
+def say_entry(farm: Farm, batch: Batch, entry: LedgerEntry) -> str:
+    """Return what one entry says, in a few words."""
+    data = entry.data
+    if entry.kind in (EntryKind.ADDED, EntryKind.MOVED):
+        stage = stage_name(farm, batch.crop, data["stage"])
+        return f"{entry.kind.value} to {place_name(farm, data['place'])} at {stage}"
+    if entry.kind is EntryKind.OBSERVED:
+        return f"seen: {_say_seen(data)}"
+    if entry.kind is EntryKind.ENDED:
+        return f"ended: {data['reason']}"
+    if entry.kind is EntryKind.UNDONE:
+        return f"entry #{data['entry']} ({data['what']}) undone"
+    return _say_number(batch, entry)
+
+
+def _say_number(batch: Batch, entry: LedgerEntry) -> str:
+    data = entry.data
+    number = f"{'about ' if data.get('rough') else ''}{data['count']:,}"
+    return {
+        EntryKind.OUT: f"{number} {data.get('purpose')}{_to(data)}",
+        EntryKind.HARVESTED: f"{number} stems harvested",
+        EntryKind.GATHERED: f"{number} stems added, harvested from batch {data.get('from')}",
+        EntryKind.SPLIT: f"{number} became a batch of their own",
+        EntryKind.DIVIDED: f"divided into {number} {batch.unit}",
+    }[entry.kind]
+
+
+def _to(data: Mapping[str, Any]) -> str:
+    return f" to {data['to']}" if data.get("to") else ""
+
+
+def _say_seen(data: Mapping[str, Any]) -> str:
+    parts = ["all fine"] if data.get("all_fine") else []
+    if "roots" in data:
+        parts.append(f"roots {_say_roots(data['roots'])}")
+    parts += [f"{key} {data[key]}" for key in ("mould", "softness", "moisture") if key in data]
+    if data.get("culls"):
+        parts.append(f"{data['culls']:,} culled")
+    if "count" in data:
+        parts.append(f"counted {'about ' if data.get('rough') else ''}{data['count']:,}")
+    if "held_for" in data:
+        parts.append(f"{data.get('held', 0):,} held for {data['held_for']}")
+    return ", ".join([*parts, *([str(data["note"])] if data.get("note") else [])])
+
+
+def _say_roots(roots: Mapping[str, Any]) -> str:
+    if roots.get("lengths_mm"):
+        lengths = roots["lengths_mm"]
+        return f"of {len(lengths)} corms {min(lengths):g} to {max(lengths):g} mm"
+    if roots.get("of"):
+        return f"{roots['rooted']} of {roots['of']}"
+    return f"{100 * roots['share']:.0f} %"
