@@ -1,0 +1,190 @@
+"""The watch's state after a start: replayed from the store, equal to one never stopped.
+
+At most six hours of readings are replayed, silently up to what had been judged; a run
+outside that reaches back further is read back to its beginning.
+"""
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+
+from monitor import watch
+from monitor.batches import Book, open_batches
+from monitor.farm import ChannelSpec, Farm, calibrated
+from monitor.model import Alarm, Channel, Flag, Reading, Transition
+from monitor.science import exposure
+from monitor.science.series import Samples as Known
+from monitor.store import ReadingReader, Series
+from monitor.watch import Line, LineKey, Samples, WatchState
+
+REPLAY_MS: Final = 6 * 3_600_000
+_FURTHER_MS: Final = 7 * 24 * 3_600_000
+_AHEAD_MS: Final = 300_000
+_NOT_JUDGED: Final = int(Flag.SUSPECT | Flag.TIME_UNCERTAIN | Flag.IMPORTED)
+
+
+@dataclass(frozen=True, slots=True)
+class Restored:
+    """The state, and what has to be told that the ledger does not know yet."""
+
+    state: WatchState
+    transitions: tuple[Transition, ...]
+
+
+def specs(farm: Farm) -> dict[Channel, ChannelSpec]:
+    """Return how each declared channel is read."""
+    return {
+        Channel(sensor.id, spec.quantity): spec
+        for sensor in farm.sensors.values()
+        for spec in sensor.channels
+    }
+
+
+def judged(
+    channel: Channel, spec: ChannelSpec, series: Series, received_ms: int | None = None
+) -> Samples:
+    """Return readings as the watch takes them: calibrated and clamped."""
+    values = calibrated(spec, series.at_ms, series.raw)
+    at = int(series.at_ms[-1]) if received_ms is None else received_ms
+    return Samples(channel, series.at_ms, values, series.flags, at)
+
+
+def live_samples(
+    farm_specs: Mapping[Channel, ChannelSpec], taken: Sequence[Reading]
+) -> list[Samples]:
+    """Return what has just been read, a pack a channel; undeclared channels are left out."""
+    by_channel: dict[Channel, list[Reading]] = {}
+    for reading in taken:
+        by_channel.setdefault(reading.channel, []).append(reading)
+    return [
+        judged(channel, farm_specs[channel], _series(readings), readings[-1].received_ms)
+        for channel, readings in by_channel.items()
+        if channel in farm_specs
+    ]
+
+
+def _series(readings: Sequence[Reading]) -> Series:
+    return Series(
+        np.array([each.at_ms for each in readings], np.int64),
+        np.array([each.raw for each in readings], np.float64),
+        np.array([int(each.flags) for each in readings], np.int64),
+    )
+
+
+@dataclass
+class _Restoring:
+    """One restoration: where readings are read from, and how far."""
+
+    farm: Farm
+    reader: ReadingReader
+    now_ms: int
+
+    def __post_init__(self) -> None:
+        self.specs = specs(self.farm)
+        newest = [each.at_ms for each in self.reader.newest().values()]
+        known = [at_ms for at_ms in newest if at_ms <= self.now_ms + _AHEAD_MS]
+        self.since_ms = max(known, default=self.now_ms) - REPLAY_MS
+
+    def packs(self, state: WatchState, since: Mapping[Channel, int]) -> Iterator[Samples]:
+        for channel in state.plan.channels:
+            spec = self.specs[channel]
+            series = self.reader.series(channel, since.get(channel, self.since_ms))
+            if len(series.at_ms):
+                yield judged(channel, spec, series)
+
+    def further(self, state: WatchState) -> dict[Channel, int]:
+        """Return from where on to read the channels that were out as the replay began."""
+        found = {}
+        for channel, first_ms in watch.unsettled(state).items():
+            plan = state.plan.channels[channel]
+            floor_ms = first_ms - _FURTHER_MS
+            inside_ms = self.reader.last_between(
+                channel, first_ms, above=plan.quiet_above, below=plan.quiet_below,
+                since_ms=floor_ms,
+            )  # fmt: skip
+            found[channel] = floor_ms if inside_ms is None else inside_ms
+        return found
+
+    def outside_before(self, plan: watch.WatchPlan) -> dict[tuple[Channel, LineKey], int]:
+        """Return the time outside from each stay's beginning to the replay. [ms]"""
+        return {
+            (channel, line.key): self._outside_ms(plan, channel, line)
+            for channel, line in watch.stay_lines(plan)
+            if line.since_ms is not None and line.since_ms < self.since_ms
+        }
+
+    def _outside_ms(self, plan: watch.WatchPlan, channel: Channel, line: Line) -> int:
+        series = self.reader.series(channel, line.since_ms or 0, self.since_ms)
+        sound = (series.flags & _NOT_JUDGED) == 0
+        values = calibrated(self.specs[channel], series.at_ms, series.raw)[sound]
+        gap_s = plan.channels[channel].gap_ms / 1000
+        known = Known(series.at_ms[sound], values, gap_s)
+        return round(exposure.time_outside_s(known, line.side, line.limit) * 1000)
+
+
+def restore(
+    farm: Farm,
+    book: Book,
+    reader: ReadingReader,
+    now_ms: int,
+    *,
+    open_alarms: Sequence[Alarm] = (),
+    judged_to_ms: int | None = None,
+) -> Restored:
+    """Return the watch's state now, from what was stored.
+
+    Parameters
+    ----------
+    farm, book : Farm, Book
+        What was declared and what the ledger of batches amounts to.
+    reader : ReadingReader
+        The stored readings.
+    now_ms : int
+        The start. [ms]
+    open_alarms : Sequence[Alarm]
+        The ledger's alarms that are not normal.
+    judged_to_ms : int or None
+        Up to which sample time the ledger knows what was decided; None: to the end. [ms]
+    """
+    work = _Restoring(farm, reader, now_ms)
+    plan = watch.plan(farm, open_batches(book))
+    heard, before = reader.heard(), work.outside_before(plan)
+    state = watch.begin(
+        plan, now_ms, heard=heard, open_alarms=open_alarms, outside_before=before
+    )  # fmt: skip
+    since: dict[Channel, int] = {}
+    silent = _replayed(state, work.packs(state, since), judged_to_ms)
+    if since := work.further(silent):
+        silent = _replayed(state, work.packs(state, since), judged_to_ms)
+    settled = watch.settle(silent, open_alarms, now_ms)
+    spoken = _spoken(settled.state, work.packs(state, since), judged_to_ms)
+    return Restored(spoken.state, settled.transitions + spoken.transitions)
+
+
+def _part(pack: Samples, chosen: "np.ndarray[tuple[int], np.dtype[np.bool_]]") -> Samples:
+    return Samples(
+        pack.channel, pack.at_ms[chosen], pack.value[chosen], pack.flags[chosen], pack.received_ms
+    )
+
+
+def _replayed(state: WatchState, packs: Iterator[Samples], judged_to_ms: int | None) -> WatchState:
+    """Step through what had been judged, telling nothing."""
+    for pack in packs:
+        part = pack if judged_to_ms is None else _part(pack, pack.at_ms <= judged_to_ms)
+        if part.at_ms.size:
+            state = watch.step(state, part).state
+    return state
+
+
+def _spoken(state: WatchState, packs: Iterator[Samples], judged_to_ms: int | None) -> Restored:
+    """Step through what was stored but not judged, and keep what it tells."""
+    told: list[Transition] = []
+    for pack in packs if judged_to_ms is not None else ():
+        part = _part(pack, pack.at_ms > (judged_to_ms or 0))
+        if part.at_ms.size:
+            stepped = watch.step(state, part)
+            state = stepped.state
+            told += stepped.transitions
+    return Restored(state, tuple(told))

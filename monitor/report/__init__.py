@@ -1,0 +1,1 @@
+"""What was kept, for people and for other programs: pages, print, CSV."""
