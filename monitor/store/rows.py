@@ -3,15 +3,22 @@
 import sqlite3
 from collections.abc import Sequence
 from dataclasses import replace
+from typing import Final
 
 import numpy as np
 
 from monitor.model import Channel, Quantity, Reading
-from monitor.store import bounded, summing
+from monitor.store import bounded, many, summing
 from monitor.store.coding import encode
 from monitor.store.columns import Columns, columns
 from monitor.store.records import Committed
 from monitor.store.sifting import sift
+
+_NEWEST: Final = """
+UPDATE channels
+SET at_ms = new.column2, raw = new.column3, flags = new.column4, received_ms = new.column5
+FROM (VALUES {rows}) AS new WHERE channels.id = new.column1
+"""
 
 
 class Rows:
@@ -63,28 +70,28 @@ class Rows:
 
     def _write(self, kept: Columns) -> None:
         stored = encode(kept.raw)
-        self._connection.executemany(
-            "INSERT INTO readings VALUES (?, ?, ?, ?)",
-            zip(
-                kept.channel.tolist(), kept.at_ms.tolist(), stored, kept.flags.tolist(),
-                strict=True,
-            ),
-        )  # fmt: skip
+        many.write(
+            self._connection,
+            "INSERT INTO readings VALUES {rows}",
+            (kept.channel.tolist(), kept.at_ms.tolist(), stored, kept.flags.tolist()),
+        )
         summing.add(self._connection, kept)
         self._note_newest(kept, stored)
 
     def _note_newest(self, kept: Columns, stored: Sequence[int | float]) -> None:
         last = np.flatnonzero(np.append(np.diff(kept.channel) != 0, True))
-        for at in last.tolist():
-            number, at_ms = int(kept.channel[at]), int(kept.at_ms[at])
-            if at_ms <= self._newest_ms.get(number, at_ms - 1):
-                continue
-            self._newest_ms[number] = at_ms
-            row = (at_ms, stored[at], int(kept.flags[at]), int(kept.received_ms[at]), number)
-            self._connection.execute(
-                "UPDATE channels SET at_ms = ?, raw = ?, flags = ?, received_ms = ? WHERE id = ?",
-                row,
+        newest = self._newest_ms
+        rows = [
+            (number, at_ms, stored[at], flags, received_ms)
+            for at, number, at_ms, flags, received_ms in zip(
+                last.tolist(), kept.channel[last].tolist(), kept.at_ms[last].tolist(),
+                kept.flags[last].tolist(), kept.received_ms[last].tolist(), strict=True,
             )
+            if at_ms > newest.get(number, at_ms - 1)
+        ]  # fmt: skip
+        if rows:
+            newest.update((number, at_ms) for number, at_ms, *_ in rows)
+            many.write(self._connection, _NEWEST, tuple(zip(*rows, strict=True)))
 
 
 def _as_kept(readings: Sequence[Reading], kept: Columns, *, moved: bool) -> Sequence[Reading]:

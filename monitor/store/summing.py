@@ -6,6 +6,7 @@ from typing import Final
 import numpy as np
 
 from monitor.model import Flag
+from monitor.store import many
 from monitor.store.columns import Columns
 from monitor.store.records import Width
 
@@ -14,7 +15,7 @@ _LARGEST: Final = 1e8
 """A larger value counts as this much in the mean, so that no total overflows."""
 TABLES: Final = {Width.HOUR: "hourly", Width.EIGHT_HOURS: "eight_hourly"}
 _ADD: Final = """
-INSERT INTO {} VALUES (?, ?, ?, ?, ?, ?, ?)
+INSERT INTO {table} VALUES {{rows}}
 ON CONFLICT (channel, bucket) DO UPDATE SET
     n = n + excluded.n, suspect = suspect + excluded.suspect, total = total + excluded.total,
     low = min(low, excluded.low), high = max(high, excluded.high)
@@ -31,7 +32,8 @@ def add(connection: sqlite3.Connection, kept: Columns) -> None:
     if not len(timed):
         return
     for width, table in TABLES.items():
-        connection.executemany(_ADD.format(table), summed(timed, width))
+        columns = tuple(zip(*summed(timed, width), strict=True))
+        many.write(connection, _ADD.format(table=table), columns)
 
 
 def summed(timed: Columns, width: Width) -> list[tuple[int, int, int, int, int, float, float]]:
