@@ -227,6 +227,12 @@ def test_plants_do_not_become_stems_by_moving() -> None:
         paper.write(move(1, at(), place="walk-in-cooler", stage="cut_stems", units=UNITS))
 
 
+def test_stems_do_not_grow_again() -> None:
+    """Cut stems never come to a stage of plants."""
+    with pytest.raises(LedgerRuleError, match="cannot become plants again"):
+        ledger(stems()).write(move(1, at(), place="tunnel-2", stage="bud", units=UNITS))
+
+
 def test_a_harvest_starts_a_stems_batch_and_leaves_the_plants_their_count() -> None:
     """500 stems may come of 300 plants; the cutting joins the two batches."""
     paper = ledger(plants(300))

@@ -4,7 +4,7 @@ from collections.abc import Mapping, Sequence
 
 from monitor.batches.book import stay_at
 from monitor.batches.fold import fold
-from monitor.batches.rules.writing import Builder, Writing, agreed, alive
+from monitor.batches.rules.writing import Builder, Writing, agreed, alive, check_unit
 from monitor.errors import LedgerRuleError
 from monitor.model import EntryKind, LedgerEntry, NewEntry
 
@@ -41,17 +41,10 @@ def move(
                 f"batch {batch} was in {to[0]} at {to[1]} already at "
                 f"{writing.say(writing.at_ms)}: name another place or --stage"
             )
-        if unit == "stems" and _unit_then(entries, batch, writing) != "stems":
-            raise LedgerRuleError(
-                f"batch {batch} is not cut stems: use cormwatch batch harvest {batch} --stems N "
-                "--to PLACE, which keeps the growing batch"
-            )
+        then = fold(entries, writing.at_ms).batches[batch]
+        check_unit(then, unit or then.unit)
         data = {"place": to[0], "stage": to[1], "unit": unit}
         new = [NewEntry(batch, EntryKind.MOVED, writing.at_ms, writing.by, data)]
         return agreed(entries, new, writing)
 
     return build
-
-
-def _unit_then(entries: Sequence[LedgerEntry], batch: int, writing: Writing) -> str:
-    return fold(entries, writing.at_ms).batches[batch].unit

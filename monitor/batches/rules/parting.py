@@ -6,7 +6,7 @@ from dataclasses import replace
 from monitor.batches.counts import Count, counted, positive
 from monitor.batches.fold import fold
 from monitor.batches.rules.adding import Start
-from monitor.batches.rules.writing import Builder, Writing, agreed, alive
+from monitor.batches.rules.writing import Builder, Writing, agreed, alive, check_unit
 from monitor.errors import LedgerRuleError
 from monitor.model import Batch, EntryKind, LedgerEntry, NewEntry
 
@@ -43,7 +43,7 @@ def split(
         _check_rest(then, number)
         at = stage or stay.stage
         unit = (units or {}).get(at, then.unit)
-        _check_unit(then, unit)
+        check_unit(then, unit)
         part = replace(_same_kind(then), place=place or stay.place, stage=at, unit=unit)
         data = {"count": number.number, "rough": number.rough}
         new = [
@@ -70,14 +70,6 @@ def _check_rest(batch: Batch, number: Count) -> None:
         raise LedgerRuleError(
             f"{counted(number.number, batch.unit)} are the whole of batch {batch.id}: "
             f"move it instead: cormwatch batch move {batch.id} --to PLACE"
-        )
-
-
-def _check_unit(batch: Batch, unit: str) -> None:
-    if unit == "stems" and batch.unit != "stems":
-        raise LedgerRuleError(
-            f"batch {batch.id} is {batch.unit}, no part of it is cut stems: use "
-            f"cormwatch batch harvest {batch.id} --stems N --to PLACE"
         )
 
 

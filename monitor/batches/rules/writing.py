@@ -143,3 +143,23 @@ def _refusal(fault: Contradiction, last: int, writing: Writing) -> str:
         f"(entry {fault.entry}): {fault.message}; or undo that entry: "
         f"cormwatch batch undo {fault.batch} --entry {fault.entry}"
     )
+
+
+def check_unit(batch: Batch, unit: str) -> None:
+    """Refuse to make stems of plants, or plants of stems, by a change of stage.
+
+    Raises
+    ------
+    LedgerRuleError
+        If one becomes the other.
+    """
+    if unit == "stems" and batch.unit != "stems":
+        raise LedgerRuleError(
+            f"batch {batch.id} is {batch.unit}, not cut stems: use cormwatch batch harvest "
+            f"{batch.id} --stems N --to PLACE, which keeps the growing batch"
+        )
+    if batch.unit == "stems" and unit != "stems":
+        raise LedgerRuleError(
+            f"batch {batch.id} is cut stems, which cannot become {unit} again: "
+            "name a stage of cut stems, or undo the entry that was wrong"
+        )
