@@ -36,8 +36,9 @@ def sine_of_elevation(at_ms: Times, latitude: float, longitude: float) -> Floats
     )  # fmt: skip
     turned = (days % 1.0) + longitude / 360.0 + equation_min / 1440.0 - 0.5
     north = np.radians(latitude)
-    sine: Floats = np.sin(north) * np.sin(declination)
-    return sine + np.cos(north) * np.cos(declination) * np.cos(2.0 * np.pi * turned)
+    high: Floats = np.sin(north) * np.sin(declination)
+    wide: Floats = np.cos(north) * np.cos(declination) * np.cos(2.0 * np.pi * turned)
+    return high + wide
 
 
 def clear_sky_w_m2(at_ms: Times, latitude: float, longitude: float) -> Floats:
