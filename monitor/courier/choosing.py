@@ -1,0 +1,126 @@
+"""What goes out next to one address: one notice, or several late ones in one message."""
+
+from collections.abc import Callable, Sequence
+from typing import Final, NamedTuple
+
+from monitor.model import Notice, NoticeKind
+
+LATE_MS: Final = 300_000
+_GRAVITY: Final = {"high": 0, "medium": 1, "low": 2}
+_ALONE: Final = frozenset({NoticeKind.DRILL})
+
+
+class Parcel(NamedTuple):
+    """One message and the notices that it delivers."""
+
+    notices: tuple[Notice, ...]
+    title: str
+    body: str
+
+
+class Choice(NamedTuple):
+    """What to send, if anything, and which clearings have lost their raise."""
+
+    parcel: Parcel | None
+    orphans: tuple[Notice, ...]
+
+
+def choose(
+    ready: Sequence[Notice],
+    waiting: Sequence[Notice],
+    raise_sent: Callable[[int], bool],
+    now_ms: int,
+) -> Choice:
+    """Return what to send of the notices that are ready.
+
+    Parameters
+    ----------
+    ready, waiting : Sequence of Notice
+        Of this address: those that may go now, and all that have not gone.
+    raise_sent : Callable
+        Whether this address has been told of an alarm, by its id.
+    now_ms : int
+        Now, in judged time. [ms]
+
+    Notes
+    -----
+    The gravest goes first. A clearing never goes without its raise: it waits for one
+    that waits, goes with it in a combined message, and is dropped where there is none.
+    """
+    raising = {notice.alarm for notice in waiting if _tells(notice)}
+    at_hand = {notice.alarm for notice in ready if _tells(notice)}
+    untold = [
+        notice
+        for notice in ready
+        if _clears(notice) and notice.alarm is not None and not raise_sent(notice.alarm)
+    ]
+    orphans = tuple(notice for notice in untold if notice.alarm not in raising)
+    early = {notice.id for notice in untold if notice.alarm not in at_hand}
+    rest = sorted((each for each in ready if each.id not in early), key=_order)
+    if _combined(rest, now_ms):
+        together = [notice for notice in rest if notice.kind not in _ALONE]
+        return Choice(_together(together, now_ms), orphans)
+    alone = [notice for notice in rest if notice not in untold]
+    return Choice(_single(alone[0], now_ms) if alone else None, orphans)
+
+
+def _tells(notice: Notice) -> bool:
+    return notice.alarm is not None and notice.kind in {NoticeKind.RAISED, NoticeKind.REMINDER}
+
+
+def _clears(notice: Notice) -> bool:
+    return notice.kind is NoticeKind.CLEARED
+
+
+def _order(notice: Notice) -> tuple[int, int]:
+    return _GRAVITY.get(notice.priority, 1), notice.id
+
+
+def _late(notice: Notice, now_ms: int) -> bool:
+    return notice.attempts > 0 or now_ms - notice.due_ms >= LATE_MS
+
+
+def _combined(ready: Sequence[Notice], now_ms: int) -> bool:
+    together = [notice for notice in ready if notice.kind not in _ALONE]
+    return len(together) > 1 and any(_late(notice, now_ms) for notice in together)
+
+
+def _single(notice: Notice, now_ms: int) -> Parcel:
+    late_ms = now_ms - notice.due_ms
+    title = notice.title if late_ms < LATE_MS else f"{span(late_ms)} late: {notice.title}"
+    return Parcel((notice,), title, notice.body)
+
+
+def _together(notices: Sequence[Notice], now_ms: int) -> Parcel:
+    """Return late notices as one message: what still stands first, the gravest of it first."""
+    by_alarm: dict[int, list[Notice]] = {}
+    for notice in notices:
+        by_alarm.setdefault(notice.alarm or -notice.id, []).append(notice)
+    standing, over = [], []
+    for group in by_alarm.values():
+        cleared = next((each for each in group if _clears(each)), None)
+        told = max((each for each in group if each is not cleared), key=_newest, default=None)
+        if cleared is None and told is not None:
+            standing.append(f"{told.title} ({span(now_ms - told.created_ms)} ago)\n{told.body}")
+        elif cleared is not None:
+            over.append(f"Over, {span(now_ms - cleared.created_ms)} ago: {_over(told, cleared)}")
+    oldest_ms = min(notice.due_ms for notice in notices)
+    title = f"{len(by_alarm)} messages, up to {span(now_ms - oldest_ms)} late"
+    return Parcel(tuple(notices), title, "\n\n".join([*standing, *over]))
+
+
+def _newest(notice: Notice) -> int:
+    return notice.id
+
+
+def _over(told: Notice | None, cleared: Notice) -> str:
+    return cleared.title if told is None else f"{told.title}; then {cleared.title}"
+
+
+def span(length_ms: int) -> str:
+    """Return a length of time in plain words. [ms]"""
+    minutes = max(length_ms, 0) // 60_000
+    hours, minutes = divmod(minutes, 60)
+    if hours:
+        return f"{hours} h {minutes} min" if minutes else f"{hours} h"
+    return f"{minutes} min"

@@ -1,0 +1,193 @@
+"""One address: its own thread, one send in flight, waits that grow while it fails."""
+
+import logging
+import threading
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Final
+
+from pydantic import SecretStr
+
+from monitor.clock import Clock
+from monitor.courier.choosing import Parcel, choose
+from monitor.courier.delivering import Flight, deliver
+from monitor.courier.transport import Result, Transport, failed
+from monitor.errors import CormwatchError
+from monitor.model import Notice, NoticeKind
+from monitor.store import Ledger
+
+POLL_S: Final = 2.0  # other processes write notices too; real time
+WAITS_S: Final = (15.0, 60.0, 120.0, 300.0, 600.0, 900.0)  # after failures, real time
+GIVEN_UP_S: Final = 600.0  # after its deadline a send that never ends is left to itself
+MOST_ATTEMPTS: Final = 100  # about a day of failing
+EVER_MS: Final = 2**62
+
+_log = logging.getLogger("cormwatch.courier")
+
+
+@dataclass(frozen=True, slots=True)
+class Desk:
+    """What the workers share. ``told`` hears of each try that was written down."""
+
+    ledger: Ledger
+    transport: Transport
+    clock: Clock
+    monotonic: Callable[[], float]
+    told: Callable[[Notice], None]
+    deadline_s: float
+
+
+@dataclass(slots=True)
+class _Aloft:
+    """A send in flight: its notices, its deadline [s], and whether that was missed."""
+
+    flight: Flight
+    parcel: Parcel
+    until_s: float
+    missed: bool = False
+
+
+class Worker:
+    """Sends what waits for one address of one person."""
+
+    def __init__(self, desk: Desk, person: str, label: str, secret: SecretStr) -> None:
+        self.person = person
+        self.label = label
+        self._secret = secret
+        self._desk = desk
+        self._failures = 0
+        self._not_before_s = 0.0
+        self._aloft: _Aloft | None = None
+        self._unrecorded: list[tuple[Notice, Result, int | None]] = []
+        self.woken = threading.Event()
+
+    def round(self) -> float:
+        """Do what is to be done now; return how long there is nothing more to do. [s]"""
+        self._record_again()
+        if self._aloft is not None and not self._landed():
+            return min(POLL_S, max(self._aloft.until_s - self._desk.monotonic(), 0.05))
+        parcel = self._choose()
+        if parcel is None:
+            return POLL_S
+        self._aloft = _Aloft(
+            Flight(lambda: self._deliver(parcel), self.woken.set),
+            parcel,
+            self._desk.monotonic() + self._desk.deadline_s,
+        )
+        return min(POLL_S, self._desk.deadline_s)
+
+    def land(self, within_s: float) -> None:
+        """Wait for what is in flight, and write down what came of it."""
+        if self._aloft is not None and self._aloft.flight.wait(within_s) is not None:
+            self._landed()
+
+    def _deliver(self, parcel: Parcel) -> Result:
+        return deliver(self._desk.transport, self._secret, parcel.title, parcel.body)
+
+    def _landed(self) -> bool:
+        """Deal with the send in flight; return whether the next may begin.
+
+        One that has passed its deadline counts as failed, once, but nothing else is sent
+        here until it ends or is given up; if it ends well after all, its notices are sent.
+        """
+        aloft = self._aloft
+        if aloft is None:
+            return True
+        result = aloft.flight.result
+        if result is not None:
+            self._aloft = None
+            if result.sent or not aloft.missed:
+                self._finish(aloft.parcel, result)
+            return True
+        if self._desk.monotonic() < aloft.until_s:
+            return False
+        if aloft.missed:
+            self._aloft = None
+            return True
+        aloft.missed, aloft.until_s = True, aloft.until_s + GIVEN_UP_S
+        self._finish(aloft.parcel, failed(f"no answer within {self._desk.deadline_s:g} s"))
+        return False
+
+    def _choose(self) -> Parcel | None:
+        now_ms = self._desk.clock.now_ms()
+        unrecorded = {notice.id for notice, _, _ in self._unrecorded}
+        waiting = [
+            notice
+            for notice in self._desk.ledger.waiting(EVER_MS)
+            if (notice.person, notice.address) == (self.person, self.label)
+            and notice.id not in unrecorded
+        ]
+        resting = self._desk.monotonic() < self._not_before_s
+        ready = [
+            notice
+            for notice in waiting
+            if (notice.due_ms <= now_ms if notice.attempts == 0 else not resting)
+        ]
+        choice = choose(ready, waiting, self._raise_sent, now_ms)
+        for orphan in choice.orphans:
+            self._desk.ledger.drop_notice(orphan.id, now_ms, "the alarm itself was never told here")
+        return choice.parcel
+
+    def _raise_sent(self, alarm: int) -> bool:
+        return self._desk.ledger.raise_sent(alarm, self.person, self.label)
+
+    def _finish(self, parcel: Parcel, result: Result) -> None:
+        wait_s = self._note(result)
+        retry_ms = self._desk.clock.now_ms() + int(
+            wait_s / self._desk.clock.real_seconds(1.0) * 1000
+        )
+        for notice in parcel.notices:
+            last = notice.attempts + 1 >= MOST_ATTEMPTS or notice.kind is NoticeKind.DRILL
+            self._unrecorded.append((notice, result, None if last else retry_ms))
+        self._record_again()
+
+    def _note(self, result: Result) -> float:
+        """Let the wait grow or end; return it. [s, real]"""
+        if result.sent:
+            self._failures, self._not_before_s = 0, 0.0
+            return 0.0
+        wait_s = WAITS_S[min(self._failures, len(WAITS_S) - 1)]
+        if self._desk.monotonic() >= self._not_before_s:
+            self._failures += 1
+            self._not_before_s = self._desk.monotonic() + wait_s
+        return wait_s
+
+    def _record_again(self) -> None:
+        """Write results down; one that cannot be written is kept, and not sent twice."""
+        while self._unrecorded:
+            notice, result, retry_ms = self._unrecorded[0]
+            written = self._desk.ledger.record_attempt(
+                notice.id, self._desk.clock.now_ms(),
+                sent=result.sent, error=result.error,
+                retry_at_ms=None if result.sent else retry_ms,
+            )  # fmt: skip
+            self._unrecorded.pop(0)
+            self._desk.told(written)
+
+
+class Runner(threading.Thread):
+    """Keeps one round after another going until it is told to stop."""
+
+    def __init__(self, name: str, round_: Callable[[], float], woken: threading.Event) -> None:
+        super().__init__(name=f"courier-{name}", daemon=True)
+        self._round = round_
+        self._woken = woken
+        self._stopping = threading.Event()
+
+    def run(self) -> None:
+        """Go round until stopped; no failure ends it."""
+        while not self._stopping.is_set():
+            self._woken.clear()
+            wait_s = POLL_S
+            try:
+                wait_s = self._round()
+            except CormwatchError as failure:
+                _log.warning("%s: %s", self.name, failure)
+            except Exception:  # noqa: BLE001 - a sender must outlive its defects; they are logged
+                _log.exception("%s: a defect; going on", self.name)
+            self._woken.wait(wait_s)
+
+    def stop(self) -> None:
+        """Ask it to end after the round it is in."""
+        self._stopping.set()
+        self._woken.set()
