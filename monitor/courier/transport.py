@@ -71,7 +71,7 @@ class AppriseTransport:
         service = _service(address)
         if service is None:
             return failed(NO_ADDRESS)
-        import apprise  # noqa: PLC0415 - 30 MB that a farm without alarms never needs
+        import apprise  # noqa: PLC0415 - some 25 MB that a quiet farm never needs
 
         sender = apprise.Apprise(asset=service.asset)
         sender.add(service)
