@@ -44,7 +44,7 @@ def build_place(
     air_c = float(around.outside.air_c[0])
     if place.kind is PlaceKind.TUNNEL:
         soil_c = 0.5 * (air_c + float(around.deep_c[0]))
-        return TunnelPlace(Tunnel(), tunnels.begun(air_c, soil_c), faults)
+        return TunnelPlace(_tunnel(place, seed), tunnels.begun(air_c, soil_c), faults)
     if place.kind is PlaceKind.FIELD:
         return FieldPlace(air_c, air_c, faults)
     room, habits, start_c = _room(place, seed)
@@ -66,6 +66,20 @@ def _room(place: Place, seed: int) -> tuple[Room, Habits, float | None]:
     if place.kind is PlaceKind.SOAK_BUCKET:
         return soak_bucket(), Habits(0.0, 60.0, 0.0, 0), None
     return dry_store(), _STORE_HABITS, None
+
+
+def _tunnel(place: Place, seed: int) -> Tunnel:
+    """Return a tunnel like its neighbours, yet not their twin."""
+    own = dice(seed, place.id, "tunnel")
+    floor_m2 = float(own.uniform(120.0, 300.0))
+    return Tunnel(
+        floor_m2=floor_m2,
+        cover_m2=1.5 * floor_m2,
+        volume_m3=2.5 * floor_m2,
+        leak_per_h=float(own.uniform(0.7, 1.6)),
+        sun_share=float(own.uniform(0.45, 0.55)),
+        vent_at_c=float(own.uniform(13.0, 17.0)),
+    )
 
 
 def _cooler_size(place: Place, seed: int) -> CoolerSize:

@@ -76,11 +76,10 @@ class SimulatedFarm:
             self._next_block()
 
     def truths(self, until_ms: int) -> Iterator[Mapping[str, Truth]]:
-        """Yield what really was, by place, block by block, instead of messages."""
+        """Yield what really was, by place and block; such a farm publishes nothing more."""
         while self._edge_ms <= until_ms:
-            self._next_block()
+            self.truth = self._play(_BLOCK_STEPS)
             yield self.truth
-            self._waiting.clear()
 
     def _next_block(self) -> None:
         """Play six hours more and line up what was published in them."""

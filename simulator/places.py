@@ -1,6 +1,6 @@
 """Places that live through their surroundings and give back what really was."""
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Protocol
 
@@ -73,7 +73,7 @@ class RoomPlace:
         heated = (inside.heated_s - before[1]) / step_s
         return inside.air_c, inside.contents_c, min(humidity_pct, 100.0), cooled, heated
 
-    def _steps(self, around: Surroundings, step_s: float) -> tuple[map[Step], Floats]:
+    def _steps(self, around: Surroundings, step_s: float) -> tuple[Iterator[Step], Floats]:
         """Return what acts on the room in each step, and its door."""
         at_ms, faults = around.at_ms, self.faults
         work = self.days.work(at_ms, step_s)
