@@ -1,0 +1,57 @@
+"""What the pages may see of the running monitor, and the little they may do."""
+
+from dataclasses import dataclass, field
+from typing import Protocol
+
+from monitor.batches import Book
+from monitor.farm import Farm
+from monitor.store import Ledger, ReadingReader
+from monitor.watch import WatchState
+from monitor.web.changes import Changes
+
+
+@dataclass(frozen=True, slots=True)
+class Health:
+    """How the monitor itself is; ``troubles`` are sentences for the first page.
+
+    ``ready`` means that the store can be written and the broker is connected.
+    """
+
+    ready: bool
+    broker: str
+    store: str
+    troubles: tuple[str, ...] = ()
+    counts: dict[str, float] = field(default_factory=dict)
+
+
+class Desk(Protocol):
+    """The running monitor as the pages see it; every method may be called from any thread."""
+
+    @property
+    def changes(self) -> Changes:
+        """Return what wakes open pages."""
+
+    @property
+    def ledger(self) -> Ledger:
+        """Return the ledger, open."""
+
+    def farm(self) -> Farm:
+        """Return the farm as it is configured now."""
+
+    def watch(self) -> WatchState:
+        """Return the watch's newest state."""
+
+    def book(self) -> Book:
+        """Return what the ledger of batches amounts to now."""
+
+    def reader(self) -> ReadingReader:
+        """Return a reader of the readings for the calling thread; do not close it."""
+
+    def now_ms(self) -> int:
+        """Return the time by which everything is judged. [ms]"""
+
+    def health(self) -> Health:
+        """Return how the monitor itself is."""
+
+    def acknowledge(self, alarm_id: int, by: str) -> str:
+        """Acknowledge an alarm and return a sentence for the person who did."""
