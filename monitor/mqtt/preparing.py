@@ -34,7 +34,7 @@ class Pack:
     """What a pack of messages brought, before and after it is stored."""
 
     messages: Sequence[Message]
-    readings: list[Reading] = field(default_factory=list)
+    readings: Sequence[Reading] = ()
     last_known: list[Reading] = field(default_factory=list)
     refusals: list[Refusal] = field(default_factory=list)
     unclaimed: dict[str, UnclaimedTopic] = field(default_factory=dict)
@@ -71,24 +71,25 @@ class Preparing:
         """Return what the messages bring; a message of our own brings nothing."""
         pack = Pack(messages)
         seen, own, take = self.window.seen, self._is_own, self._take
+        read: list[Reading] = []
         for message in messages:
             if seen(message):
                 pack.repeated += 1
             elif not own(message.topic):
-                take(message, pack)
-        pack.readings = self._stamp(pack)
+                take(message, pack, read)
+        pack.readings = self._stamp(read, pack)
         pack.window, pack.clear_window = self.window.changes()
         return pack
 
-    def _stamp(self, pack: Pack) -> list[Reading]:
+    def _stamp(self, read: list[Reading], pack: Pack) -> list[Reading]:
         try:
-            return self._stamper.stamp(pack.readings)
+            return self._stamper.stamp(read)
         except Exception as defect:
             log.exception("readings could not be stamped for a defect of ours")
-            pack.refusals += [unkept(reading, defect) for reading in pack.readings]
+            pack.refusals += [unkept(reading, defect) for reading in read]
             return []
 
-    def _take(self, message: Message, pack: Pack) -> None:
+    def _take(self, message: Message, pack: Pack, read: list[Reading]) -> None:
         try:
             decoded = self.decoder.decode(message)
         except Exception as defect:
@@ -96,7 +97,7 @@ class Preparing:
             pack.refusals.append(_defect(message, defect))
             return
         if decoded.readings:
-            pack.readings += decoded.readings
+            read += decoded.readings
             _hear(decoded, message, pack.heard)
         if decoded.last_known:
             pack.last_known += decoded.last_known

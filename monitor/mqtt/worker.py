@@ -10,6 +10,7 @@ import logging
 from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field, replace
+from functools import partial
 from typing import Final, Protocol
 
 from monitor.clock import monotonic_s
@@ -22,6 +23,8 @@ from monitor.store import Commit, Committed, Gap
 log = logging.getLogger(__name__)
 
 PACK: Final = 2_000
+PACKS: Final = 4
+"""Packs the writer keeps in one go: the loop is never more than these behind."""
 PATIENCE_S: Final = 10.0
 RETRY_S: Final = 0.5
 
@@ -70,6 +73,14 @@ class Told:
     taken: Callable[[Taken], None]
     store_failed: Callable[[str], None] = _ignore
     store_back: Callable[[], None] = _ignore
+
+
+@dataclass(frozen=True, slots=True)
+class Failed:
+    """A pack that could not be kept yet, and why."""
+
+    pack: Pack
+    why: Exception
 
 
 @dataclass(slots=True)
@@ -124,32 +135,24 @@ class IntakeWorker:
     async def run(self) -> None:
         """Take, keep and hand on until cancelled; what was taken is finished first."""
         loop = asyncio.get_running_loop()
-        self.source.on_waiting = lambda: _set_from_thread(loop, self._wake)
+        self.source.on_waiting = lambda: _in_loop(loop, self._wake.set)
         try:
             while True:
-                messages = self.source.take(PACK)
-                if messages:
-                    await self._handle(messages)
-                else:
+                failed = await loop.run_in_executor(self._writer, self._work, loop)
+                if isinstance(failed, Failed):
+                    stored = await self._insist(failed.pack, failed.why)
+                    self._hand_on(failed.pack, stored=stored)
+                elif not failed:
                     await self._wake.wait()
                     self._wake.clear()
         finally:
             self.source.on_waiting = _ignore
             await asyncio.to_thread(self._writer.shutdown)
 
-    async def _handle(self, messages: Sequence[Message]) -> None:
-        loop = asyncio.get_running_loop()
-        pack, failure = await loop.run_in_executor(self._writer, self._work, messages)
-        stored = await self._insist(pack, failure)
-        self._count(pack)
-        self._tell(
-            self.told.taken,
-            Taken(pack.readings, pack.last_known, pack.refusals, pack.heard, stored),
-        )
-
-    async def _insist(self, pack: Pack, failure: Exception | None) -> bool:
+    async def _insist(self, pack: Pack, why: Exception) -> bool:
         """Try again for as long as patience lasts; False when the pack stays unstored."""
         loop = asyncio.get_running_loop()
+        failure: Exception | None = why
         while failure is not None:
             now_s = monotonic_s()
             if self._failing_since_s is None:
@@ -159,10 +162,6 @@ class IntakeWorker:
                 return False
             await asyncio.sleep(self.retry_s)
             failure = await loop.run_in_executor(self._writer, self._attempt, pack)
-        self._failing_since_s = None
-        if self._told_failed:
-            self._told_failed = False
-            self._tell(self.told.store_back)
         return True
 
     def _give_up(self, pack: Pack, failure: Exception) -> None:
@@ -180,9 +179,18 @@ class IntakeWorker:
 
     # -- in the writer thread ----------------------------------------------------------
 
-    def _work(self, messages: Sequence[Message]) -> tuple[Pack, Exception | None]:
-        pack = self._preparing.prepare(messages)
-        return pack, self._attempt(pack)
+    def _work(self, loop: asyncio.AbstractEventLoop) -> "Failed | bool":
+        """Take and keep a few packs; return whether there was any, or what went wrong."""
+        for number in range(PACKS):
+            messages = self.source.take(PACK)
+            if not messages:
+                return number > 0
+            pack = self._preparing.prepare(messages)
+            failure = self._attempt(pack)
+            if failure is not None:
+                return Failed(pack, failure)
+            _in_loop(loop, partial(self._hand_on, pack, stored=True))
+        return True
 
     def _attempt(self, pack: Pack) -> Exception | None:
         """Commit, then acknowledge; return what went wrong."""
@@ -205,14 +213,16 @@ class IntakeWorker:
         if self._gap is not None:
             self.store.commit(Commit(gaps=(self._gap,)))
             self._gap = None
-        self._commit(pack.commit())
+        pack.readings = self._commit(pack.commit())
 
-    def _commit(self, work: Commit) -> None:
+    def _commit(self, work: Commit) -> Sequence[Reading]:
+        """Commit, count, and return the readings that were new."""
         done = self.store.commit(work)
         self.counts.commits += 1
         self.counts.repeated += done.repeated
         self.counts.conflicting += done.conflicting
         self.counts.readings += done.stored
+        return done.readings
 
     def _keep_sound(self, pack: Pack) -> None:
         """Keep what can be kept of a pack, refusing the readings that no commit takes."""
@@ -222,7 +232,7 @@ class IntakeWorker:
 
     def _sift(self, readings: Sequence[Reading], pack: Pack) -> list[Reading]:
         try:
-            self._commit(Commit(readings=readings))
+            return list(self._commit(Commit(readings=readings)))
         except StoreError:
             raise
         except Exception as defect:  # noqa: BLE001  # becomes a refusal that is shown
@@ -231,15 +241,24 @@ class IntakeWorker:
                 return self._sift(readings[:half], pack) + self._sift(readings[half:], pack)
             pack.refusals += [unkept(reading, defect) for reading in readings]
             return []
-        return list(readings)
 
     # -- in the loop -------------------------------------------------------------------
 
-    def _count(self, pack: Pack) -> None:
+    def _hand_on(self, pack: Pack, *, stored: bool) -> None:
+        if stored:
+            self._note_kept()
         self.counts.messages += len(pack.messages)
         self.counts.redelivered += pack.repeated
         self.counts.refused += len(pack.refusals)
         self.counts.unclaimed += sum(topic.count for topic in pack.unclaimed.values())
+        taken = Taken(pack.readings, pack.last_known, pack.refusals, pack.heard, stored)
+        self._tell(self.told.taken, taken)
+
+    def _note_kept(self) -> None:
+        self._failing_since_s = None
+        if self._told_failed:
+            self._told_failed = False
+            self._tell(self.told.store_back)
 
     def _tell(self, listener: Callable[..., None], *args: object) -> None:
         try:
@@ -249,7 +268,7 @@ class IntakeWorker:
             self.counts.defects += 1
 
 
-def _set_from_thread(loop: asyncio.AbstractEventLoop, event: asyncio.Event) -> None:
-    """Set an event from another thread; a loop that has ended needs no waking."""
+def _in_loop(loop: asyncio.AbstractEventLoop, what: Callable[[], object]) -> None:
+    """Let the loop do something from another thread; one that has ended need not."""
     if not loop.is_closed():
-        loop.call_soon_threadsafe(event.set)
+        loop.call_soon_threadsafe(what)

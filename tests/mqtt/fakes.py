@@ -8,6 +8,11 @@ from monitor.intake import Decoded
 from monitor.model import Channel, Flag, Message, Quantity, Reading
 from monitor.store import Commit, Committed
 
+
+def _nothing() -> None:
+    """Take no notice."""
+
+
 SHED = Channel("shed", Quantity.TEMPERATURE)
 
 
@@ -33,7 +38,9 @@ class FakeSource:
 
     waiting: list[Message] = field(default_factory=list)
     acknowledged: list[Message] = field(default_factory=list)
-    on_waiting: Callable[[], None] = field(default=lambda: None)
+
+    def __post_init__(self) -> None:
+        self.on_waiting: Callable[[], None] = _nothing
 
     def take(self, most: int) -> list[Message]:
         """Return up to ``most`` of what waits."""
@@ -69,7 +76,7 @@ class FakeStore:
         if any(each.raw == self.poison for each in work.readings):
             raise OverflowError("Python int too large to convert to SQLite INTEGER")
         self.commits.append(work)
-        return Committed(len(work.readings), 0, 0, 0)
+        return Committed(len(work.readings), 0, 0, 0, work.readings)
 
     @property
     def values(self) -> list[float]:
