@@ -5,11 +5,13 @@ replayed state equals the uninterrupted one.
 """
 
 from monitor.watch.compiling import plan, stage_since
+from monitor.watch.drifting import Drift, drifts
 from monitor.watch.events import ClockStepped, Event, Replanned, Samples, Tick
 from monitor.watch.listing import places_json, sensors_json
 from monitor.watch.minding import due_work
 from monitor.watch.plan import Due, Line, LineKey, WatchPlan
 from monitor.watch.seeding import begin, stay_lines, unsettled
+from monitor.watch.slicing import slices
 from monitor.watch.state import Excursion, Stepped, WatchState
 from monitor.watch.status import (
     BatchStatus,
@@ -26,9 +28,9 @@ from monitor.watch.status import (
 from monitor.watch.stepping import settle, step
 
 __all__ = [
-    "BatchStatus", "ChannelStatus", "ClockStepped", "Due", "Event", "Excursion", "Line",
+    "BatchStatus", "ChannelStatus", "ClockStepped", "Drift", "Due", "Event", "Excursion", "Line",
     "LineKey", "LineStatus", "PlaceStatus", "Replanned", "Samples", "SensorStatus", "Stepped",
     "Tick", "WatchPlan", "WatchState", "batch_states", "batch_status", "begin",
-    "channel_status", "due_work", "place_status", "places_json", "plan", "sensor_status",
-    "sensors_json", "settle", "stage_since", "stay_lines", "step", "unsettled",
+    "channel_status", "drifts", "due_work", "place_status", "places_json", "plan", "sensor_status",
+    "sensors_json", "settle", "slices", "stage_since", "stay_lines", "step", "unsettled",
 ]  # fmt: skip

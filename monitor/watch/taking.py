@@ -62,9 +62,17 @@ def _show(track: Track, at_ms: Times, value: Values, flags: Times) -> Track:
     return replace(track, shown=Shown(int(at_ms[last]), float(value[last]), trusted=sound))
 
 
+def trusted_in_order(pack: Samples) -> tuple[Times, Values]:
+    """Return the samples of a pack that may judge, sorted, one a time."""
+    flags = np.asarray(pack.flags)
+    trusted = np.isfinite(pack.value) & ((flags & (UNTRUSTED | ABSENT)) == 0)
+    at_ms, value, _ = _in_order(pack.at_ms[trusted], pack.value[trusted], flags[trusted])
+    return at_ms, value
+
+
 def _in_order(at_ms: Times, value: Values, flags: Times) -> tuple[Times, Values, Times]:
     """Sort a pack by time; of equal times the first stands: a repeat is no second sample."""
-    if at_ms.size == 1 or bool((np.diff(at_ms) > 0).all()):
+    if at_ms.size <= 1 or bool((np.diff(at_ms) > 0).all()):
         return at_ms, value, flags
     times, first = np.unique(at_ms, return_index=True)
     return times, value[first], flags[first]

@@ -1,0 +1,138 @@
+"""The life of an alarm after IEC 62682: pure deciders, each run inside one transaction.
+
+| state | leaves by |
+|---|---|
+| normal | condition → unacknowledged |
+| unacknowledged | acknowledge → acknowledged; return → returned, unacknowledged |
+| acknowledged | return → normal |
+| returned, unacknowledged | acknowledge → normal; again → unacknowledged |
+
+A decider is given the ledger's row and answers with the new row and its audit lines, or
+with None where nothing changes: asking twice is harmless.
+"""
+
+from collections.abc import Callable, Mapping
+from dataclasses import replace
+from typing import Final
+
+from monitor.alarms.telling import say
+from monitor.alarms.wording import Wording
+from monitor.model import Alarm, AlarmState, AuditLine, Decision, Edge, Transition
+
+Decider = Callable[[Alarm | None], Decision | None]
+
+WATCH: Final = "watch"
+REMINDED: Final = "reminded"
+_RETURNS: Final[Mapping[AlarmState, AlarmState]] = {
+    AlarmState.UNACKNOWLEDGED: AlarmState.RETURNED_UNACKNOWLEDGED,
+    AlarmState.ACKNOWLEDGED: AlarmState.NORMAL,
+}
+_ACKNOWLEDGED: Final[Mapping[AlarmState, AlarmState]] = {
+    AlarmState.UNACKNOWLEDGED: AlarmState.ACKNOWLEDGED,
+    AlarmState.RETURNED_UNACKNOWLEDGED: AlarmState.NORMAL,
+}
+
+
+def on_transition(transition: Transition, words: Wording, now_ms: int) -> Decider:
+    """Return the decider for what the watch saw."""
+
+    def decide(alarm: Alarm | None) -> Decision | None:
+        if transition.edge is Edge.RAISE:
+            return _raise(alarm, transition, words, now_ms)
+        return _return(alarm, transition, words, now_ms)
+
+    return decide
+
+
+def _raise(
+    alarm: Alarm | None, transition: Transition, words: Wording, now_ms: int
+) -> Decision | None:
+    before = AlarmState.NORMAL if alarm is None else alarm.state
+    if before not in (AlarmState.NORMAL, AlarmState.RETURNED_UNACKNOWLEDGED):
+        return None
+    title, text = say(transition, words, now_ms)
+    raised = Alarm(
+        id=alarm.id if alarm is not None and before is not AlarmState.NORMAL else 0,
+        key=transition.key,
+        priority=transition.priority,
+        state=AlarmState.UNACKNOWLEDGED,
+        place=transition.place,
+        sensor=transition.sensor,
+        quantity=transition.quantity,
+        batches=transition.batches,
+        began_ms=transition.began_ms,
+        raised_ms=transition.at_ms,
+        returned_ms=None,
+        acknowledged_ms=None,
+        acknowledged_by=None,
+        value=transition.value,
+        limit=transition.limit,
+        peak=transition.peak,
+        title=title,
+        text=text,
+        facts=transition.facts,
+    )
+    return Decision(raised, (_line(before, raised, WATCH, now_ms, title),))
+
+
+def _return(
+    alarm: Alarm | None, transition: Transition, words: Wording, now_ms: int
+) -> Decision | None:
+    if alarm is None or alarm.state not in _RETURNS:
+        return None
+    title, text = say(transition, words, now_ms)
+    returned = replace(
+        alarm,
+        state=_RETURNS[alarm.state],
+        returned_ms=transition.at_ms,
+        value=transition.value,
+        peak=alarm.peak if transition.peak is None else transition.peak,
+        title=title,
+        text=text,
+        facts={**alarm.facts, **transition.facts},
+    )
+    return Decision(returned, (_line(alarm.state, returned, WATCH, now_ms, title),))
+
+
+def acknowledge(by: str, now_ms: int) -> Decider:
+    """Return the decider for a person who has seen an alarm.
+
+    Where there is nothing to acknowledge it answers None, and no audit line is written;
+    ``already`` then says why.
+    """
+
+    def decide(alarm: Alarm | None) -> Decision | None:
+        if alarm is None or alarm.state not in _ACKNOWLEDGED:
+            return None
+        seen = replace(
+            alarm, state=_ACKNOWLEDGED[alarm.state], acknowledged_ms=now_ms, acknowledged_by=by
+        )
+        return Decision(seen, (_line(alarm.state, seen, by, now_ms, "acknowledged"),))
+
+    return decide
+
+
+def already(alarm: Alarm, words: Wording, now_ms: int) -> str:
+    """Say why an alarm could not be acknowledged: it was before, or it is over."""
+    if alarm.acknowledged_ms is not None:
+        when = words.time(alarm.acknowledged_ms, now_ms)
+        return (
+            f"alarm {alarm.id} was acknowledged by {alarm.acknowledged_by} at {when} already; "
+            "nothing changed"
+        )
+    return f"alarm {alarm.id} is {alarm.state.value.replace('_', ' ')}: nothing to acknowledge"
+
+
+def remind(now_ms: int) -> Decider:
+    """Return the decider for an alarm that nobody has acknowledged for some time."""
+
+    def decide(alarm: Alarm | None) -> Decision | None:
+        if alarm is None or alarm.state is not AlarmState.UNACKNOWLEDGED:
+            return None
+        return Decision(alarm, (_line(alarm.state, alarm, WATCH, now_ms, REMINDED),))
+
+    return decide
+
+
+def _line(before: AlarmState, after: Alarm, by: str, now_ms: int, note: str) -> AuditLine:
+    return AuditLine(now_ms, by, before, after.state, after.value, after.limit, note)

@@ -1,0 +1,161 @@
+"""Why each alarm exists: what is behind it, what it costs, what to do, and how soon.
+
+An alarm without a response is none (IEC 62682, ANSI/ISA-18.2: rationalisation). The
+figures are common practice in the trade; the limits and delays themselves stand in the
+farm's files, each with its grade of evidence.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Final
+
+from monitor.model import AlarmKind, PlaceKind
+
+
+@dataclass(frozen=True, slots=True)
+class Rationale:
+    """One alarm kind, rationalised."""
+
+    cause: str
+    consequence: str
+    response: str
+    time_available: str
+    priority: str
+    limit: str
+    delays: str
+
+
+_LIMIT: Final = "the harm limit of the place, or of the stage of a batch in it"
+_DELAYS: Final = (
+    "raised after the whole tolerated time outside; returns past the limit by the deadband, "
+    "held for the off-delay; all in sample time"
+)
+_MONITOR: Final = "none: it is told as it happens"
+
+RATIONALES: Final[Mapping[AlarmKind, Rationale]] = {
+    AlarmKind.TOO_WARM: Rationale(
+        cause="door open, cooling or vent failed, heater stuck on, sun on a closed tunnel",
+        consequence="stems age days in hours; sprouting roots run long; plants shut down",
+        response="look at the place and stop the cause",
+        time_available="what the contents' own lag leaves: half an hour to some hours",
+        priority="high in coolers, tunnels and soak buckets, else medium",
+        limit=_LIMIT,
+        delays=_DELAYS,
+    ),
+    AlarmKind.TOO_COLD: Rationale(
+        cause="cooling stuck on, heater failed, frost night, covers off",
+        consequence="flowers and buds freeze at about -1 °C: lost within the hour",
+        response="stop the cooling or bring heat, cover what can be covered",
+        time_available="minutes near freezing, hours above it",
+        priority="high, but medium in the field and the soak bucket",
+        limit=_LIMIT,
+        delays=_DELAYS,
+    ),
+    AlarmKind.TOO_DRY: Rationale(
+        cause="coil too cold, no humidifier, heater drying the air",
+        consequence="stems wilt, sprouting roots dry out",
+        response="add water to the air, cover what stands open",
+        time_available="hours",
+        priority="medium: it waits out the quiet hours",
+        limit=_LIMIT,
+        delays=_DELAYS,
+    ),
+    AlarmKind.TOO_WET: Rationale(
+        cause="no air movement, warm air let in, a closed tunnel at night",
+        consequence="grey mould within 8 to 12 hours of wet leaves",
+        response="vent and let the air move",
+        time_available="hours",
+        priority="medium: it waits out the quiet hours",
+        limit=_LIMIT,
+        delays=_DELAYS,
+    ),
+    AlarmKind.SENSOR_SILENT: Rationale(
+        cause="battery empty, out of reach, gateway or network down, sensor broken",
+        consequence="nobody would hear of harm in that place",
+        response="look at the sensor, read the place by hand meanwhile",
+        time_available="hours, unless something else fails too",
+        priority="medium",
+        limit="the sensor's own silent-after time",
+        delays="none beyond that time; returns with the first live reading",
+    ),
+    AlarmKind.STAGE_ENDING: Rationale(
+        cause="the longest time of a stage is near",
+        consequence="what stays too long is harmed: soaked corms rot, long roots snap",
+        response="take the batch out or move it on, and record it",
+        time_available="the time told before the end, as set for the stage",
+        priority="high where hours are left, medium where days are",
+        limit="the stage's longest time",
+        delays="none: it runs by the clock from what was recorded",
+    ),
+    AlarmKind.WRONG_PLACE: Rationale(
+        cause="a batch was put where its kind is harmed",
+        consequence="chilling or freezing harm, often seen only days later",
+        response="move it, and record the move",
+        time_available="hours",
+        priority="high",
+        limit="the stage's harm limits against the place's",
+        delays="none: it is told as the move is recorded",
+    ),
+    AlarmKind.STORE_FAILED: Rationale(
+        cause="disk full, read-only or failing",
+        consequence="readings are judged but not kept; the history has a gap",
+        response="free space on the disk",
+        time_available="a day",
+        priority="high: the next failure may be silent",
+        limit="commits failing for 10 seconds",
+        delays=_MONITOR,
+    ),
+    AlarmKind.BROKER_LOST: Rationale(
+        cause="broker, network or its power is down",
+        consequence="no reading is heard from any place",
+        response="look at the broker's computer and the network",
+        time_available="what the contents' lag leaves, should anything fail",
+        priority="high",
+        limit="no connection, or connected and deaf",
+        delays=_MONITOR,
+    ),
+    AlarmKind.CONFIGURATION_REFUSED: Rationale(
+        cause="a mistake in the farm's files",
+        consequence="the monitor goes on by the files as they were before",
+        response="run cormwatch check and mend what it names",
+        time_available="days",
+        priority="medium",
+        limit="any error in the files",
+        delays=_MONITOR,
+    ),
+}
+
+_FIRST_LOOK: Final[Mapping[tuple[AlarmKind, PlaceKind], str]] = {
+    (AlarmKind.TOO_WARM, PlaceKind.COOLER): "door, breaker, ice on the coil",
+    (AlarmKind.TOO_COLD, PlaceKind.COOLER): "cooling that does not stop: switch it off",
+    (AlarmKind.TOO_WARM, PlaceKind.SPROUTING_ROOM): "heater that does not stop: switch it off",
+    (AlarmKind.TOO_COLD, PlaceKind.SPROUTING_ROOM): "door, heater, breaker",
+    (AlarmKind.TOO_WARM, PlaceKind.TUNNEL): "open the sides and the doors",
+    (AlarmKind.TOO_COLD, PlaceKind.TUNNEL): "close it, and put the covers on",
+    (AlarmKind.TOO_WARM, PlaceKind.SOAK_BUCKET): "shade it, and change the water",
+    (AlarmKind.TOO_COLD, PlaceKind.SOAK_BUCKET): "bring it somewhere warmer",
+    (AlarmKind.TOO_COLD, PlaceKind.FIELD): "put the covers on",
+    (AlarmKind.TOO_WARM, PlaceKind.FIELD): "water, and shade what is young",
+    (AlarmKind.TOO_WARM, PlaceKind.DRY_STORE): "door, sun on the wall, heater",
+    (AlarmKind.TOO_COLD, PlaceKind.DRY_STORE): "door and heater; cover the crates",
+}
+
+_FIRST_LOOK_ANYWHERE: Final[Mapping[AlarmKind, str]] = {
+    AlarmKind.TOO_WARM: "door, and what heats or cools it",
+    AlarmKind.TOO_COLD: "door, and what heats or cools it",
+    AlarmKind.TOO_DRY: "water in the trays, lids, humidifier",
+    AlarmKind.TOO_WET: "vent, fan, standing water",
+    AlarmKind.SENSOR_SILENT: "the sensor's battery, and whether its gateway is on",
+    AlarmKind.STAGE_ENDING: "take it out or move it on, then record it",
+    AlarmKind.WRONG_PLACE: "move it, then record the move",
+    AlarmKind.STORE_FAILED: "free space on the monitor's disk",
+    AlarmKind.BROKER_LOST: "the broker's computer and the network",
+    AlarmKind.CONFIGURATION_REFUSED: "run cormwatch check, and mend what it names",
+}
+
+
+def first_look(kind: AlarmKind, place: PlaceKind | None) -> str:
+    """Return the one thing to do first, where the farm's own words do not say it."""
+    if place is not None and (kind, place) in _FIRST_LOOK:
+        return _FIRST_LOOK[kind, place]
+    return _FIRST_LOOK_ANYWHERE[kind]

@@ -1,0 +1,33 @@
+"""From a transition to its words."""
+
+from collections.abc import Mapping
+from typing import Final
+
+from monitor.alarms import limits, others
+from monitor.alarms.others import Say
+from monitor.alarms.wording import Wording, Words
+from monitor.model import AlarmKind, Edge, Transition
+
+_LIMITS: Final = (
+    AlarmKind.TOO_WARM, AlarmKind.TOO_COLD, AlarmKind.TOO_DRY, AlarmKind.TOO_WET,
+)  # fmt: skip
+_RAISED: Final[Mapping[AlarmKind, Say]] = dict.fromkeys(AlarmKind, others.own_raised) | {
+    **dict.fromkeys(_LIMITS, limits.raised),
+    AlarmKind.SENSOR_SILENT: others.silent,
+    AlarmKind.STAGE_ENDING: others.ending,
+}
+_RETURNED: Final[Mapping[AlarmKind, Say]] = dict.fromkeys(AlarmKind, others.own_returned) | {
+    **dict.fromkeys(_LIMITS, limits.returned),
+    AlarmKind.SENSOR_SILENT: others.heard,
+    AlarmKind.STAGE_ENDING: others.moved_on,
+}
+
+
+def say(transition: Transition, words: Wording, now_ms: int) -> Words:
+    """Return title and text of what became true, or false again."""
+    kind = transition.key.kind
+    if transition.edge is Edge.RAISE:
+        return _RAISED[kind](transition, words, now_ms)
+    if transition.facts.get("gone") and kind is not AlarmKind.STAGE_ENDING:
+        return others.gone(transition, words, now_ms)
+    return _RETURNED[kind](transition, words, now_ms)

@@ -1,0 +1,150 @@
+"""Who is told of an alarm, and when: one row per person and address."""
+
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from dataclasses import dataclass, replace
+from typing import Final
+from zoneinfo import ZoneInfo
+
+from monitor.farm import NoticeRules, Person
+from monitor.model import (
+    Alarm,
+    AlarmState,
+    AuditLine,
+    Decision,
+    Notice,
+    NoticeKind,
+    NoticeStatus,
+    Priority,
+)
+from monitor.notices.hours import quiet_until_ms
+
+Decider = Callable[[Alarm | None], Decision | None]
+
+NOBODY: Final = "nobody to tell: no person of this priority has an address in the farm's files"
+
+
+@dataclass(frozen=True, slots=True)
+class Letter:
+    """What is to be sent, to whom it may concern."""
+
+    alarm: int | None
+    kind: NoticeKind
+    priority: Priority
+    title: str
+    body: str
+
+
+def plan(  # noqa: PLR0917  # the farm, the alarm, and when: all are always needed
+    alarm: Alarm,
+    kind: NoticeKind,
+    people: Mapping[str, Person],
+    rules: NoticeRules,
+    zone: ZoneInfo,
+    now_ms: int,
+    *,
+    note: str = "",
+) -> tuple[Notice, ...]:
+    """Return the outbox rows for an alarm that was raised, returned or is still there.
+
+    High goes at once; medium waits out the quiet hours; low is left to the morning
+    message. Where nobody has an address, one row stands for the failure: ``FAILED``, with
+    no person and ``NOBODY`` as its error.
+
+    Parameters
+    ----------
+    alarm : Alarm
+        With the text to send.
+    kind : NoticeKind
+        Raised, cleared or reminder.
+    people, rules, zone
+        The farm's.
+    now_ms : int
+        Now. [ms]
+    note : str
+        A sentence to add, such as how it stands now.
+    """
+    if alarm.priority is Priority.LOW:
+        return ()
+    letter = Letter(alarm.id, kind, alarm.priority, *_words(alarm, kind, note))
+    return address(letter, people, rules, now_ms, due_ms=_due(alarm.priority, rules, zone, now_ms))
+
+
+def _due(priority: Priority, rules: NoticeRules, zone: ZoneInfo, now_ms: int) -> int:
+    if priority is Priority.HIGH:
+        return now_ms
+    return quiet_until_ms(now_ms, rules, zone) or now_ms
+
+
+def _words(alarm: Alarm, kind: NoticeKind, note: str) -> tuple[str, str]:
+    body = f"{alarm.text} {note}".rstrip()
+    if kind is NoticeKind.REMINDER:
+        return f"Still: {alarm.title}", f"{body} Nobody has said yet that they saw this."
+    return alarm.title, body
+
+
+def address(
+    letter: Letter,
+    people: Mapping[str, Person],
+    rules: NoticeRules,
+    now_ms: int,
+    *,
+    due_ms: int | None = None,
+) -> tuple[Notice, ...]:
+    """Return one outbox row per person and address; one failed row where there is none."""
+    draft = Notice(
+        id=0,
+        alarm=letter.alarm,
+        kind=letter.kind,
+        person="",
+        address="",
+        title=letter.title,
+        body=letter.body,
+        created_ms=now_ms,
+        due_ms=now_ms if due_ms is None else due_ms,
+        priority=letter.priority.value,
+    )
+    rows = tuple(_rows(draft, rules.told(letter.priority, people)))
+    return rows or (replace(draft, status=NoticeStatus.FAILED, last_error=NOBODY),)
+
+
+def _rows(draft: Notice, people: Iterable[Person]) -> Iterator[Notice]:
+    for person in people:
+        for number, _ in enumerate(person.addresses, start=1):
+            yield replace(draft, person=person.id, address=str(number))
+
+
+def answer(
+    decide: Decider,
+    people: Mapping[str, Person],
+    rules: NoticeRules,
+    zone: ZoneInfo,
+    now_ms: int,
+    *,
+    note: str = "",
+) -> Decider:
+    """Return a decider that also writes the notices its decision calls for."""
+
+    def whole(alarm: Alarm | None) -> Decision | None:
+        decision = decide(alarm)
+        if decision is None:
+            return None
+        kinds = (kind for line in decision.audit if (kind := _kind(line, decision.alarm)))
+        notices = tuple(
+            notice
+            for kind in kinds
+            for notice in plan(decision.alarm, kind, people, rules, zone, now_ms, note=note)
+        )
+        return replace(decision, notices=decision.notices + notices)
+
+    return whole
+
+
+def _kind(line: AuditLine, alarm: Alarm) -> NoticeKind | None:
+    """Return what a transition calls for; acknowledging calls for nothing."""
+    if line.after is AlarmState.UNACKNOWLEDGED:
+        same = line.before is AlarmState.UNACKNOWLEDGED
+        return NoticeKind.REMINDER if same else NoticeKind.RAISED
+    returned = line.after is AlarmState.RETURNED_UNACKNOWLEDGED or (
+        line.before is AlarmState.ACKNOWLEDGED and line.after is AlarmState.NORMAL
+    )
+    return NoticeKind.CLEARED if returned and alarm.returned_ms is not None else None
