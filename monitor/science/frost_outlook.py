@@ -17,7 +17,7 @@ import numpy as np
 from monitor.errors import OutOfRangeError
 from monitor.science import frost, frost_prior
 from monitor.science.checking import Flags, Floats, positive, within
-from monitor.science.frost_prior import Evening
+from monitor.science.frost_prior import POOLED, Evening, Pooled
 
 SWITCH_NIGHTS: Final = 20
 NEWEST_NIGHTS: Final = 60
@@ -89,7 +89,7 @@ def _own_without_each(at: Evening, least_c: Floats) -> Floats:
     return np.asarray(np.diagonal(rest) - dew * at.dew_c - level_2)
 
 
-def learn(own: Evening, least_c: Floats) -> Learned:
+def learn(own: Evening, least_c: Floats, pooled: Pooled = POOLED) -> Learned:
     """Return what past nights of a place teach about tonight.
 
     Parameters
@@ -99,6 +99,8 @@ def learn(own: Evening, least_c: Floats) -> Learned:
         order; the newest sixty are used.
     least_c : ndarray, shape (n,)
         Least temperature of each of those nights at the place. [°C]
+    pooled : Pooled
+        Coefficients of the prior.
 
     Raises
     ------
@@ -110,7 +112,7 @@ def learn(own: Evening, least_c: Floats) -> Learned:
         raise OutOfRangeError("each evening needs the least temperature of its night")
     own = Evening(*(part[-NEWEST_NIGHTS:] for part in own))
     least_c = least_c[-NEWEST_NIGHTS:]
-    rest = least_c - frost_prior.least_c(own)
+    rest = least_c - frost_prior.least_c(own, pooled)
     usable = ~np.isnan(rest)
     rest, count = rest[usable], int(usable.sum())
     if not count:
@@ -167,8 +169,10 @@ def _from_own(tonight: Evening, own: OwnNights | None) -> Outlook | None:
     return Outlook(float(guess), own.sd_k, Basis.OWN_NIGHTS, own.nights, forecast_used=False)
 
 
-def _from_prior(tonight: Evening, learned: Learned, unseen_sd_k: float) -> Outlook | None:
-    low_c = float(frost_prior.least_c(tonight)[0])
+def _from_prior(
+    tonight: Evening, learned: Learned, pooled: Pooled, unseen_sd_k: float
+) -> Outlook | None:
+    low_c = float(frost_prior.least_c(tonight, pooled)[0])
     if not isfinite(low_c):
         return None
     unseen = unseen_sd_k**2 * _OFFSET_WEIGHT / (_OFFSET_WEIGHT + learned.nights)
@@ -193,6 +197,7 @@ def outlook(
     forecast_sd_k: float = FORECAST_SD_K,
     *,
     under_cover: bool = True,
+    pooled: Pooled = POOLED,
 ) -> Outlook | None:
     """Return the outlook for tonight, or None where the evening lies outside the model.
 
@@ -209,6 +214,8 @@ def outlook(
     under_cover : bool
         Whether the place is a tunnel, unlike the stations the pooled nights come from:
         until its own nights tell, that widens the spread (by 1.5 K, from memory).
+    pooled : Pooled
+        Coefficients of the prior.
 
     Raises
     ------
@@ -216,7 +223,7 @@ def outlook(
         If the forecast lies outside -40 to 45 °C or its spread is not over zero.
     """
     unseen_sd_k = UNSEEN_SD_K if under_cover else 0.0
-    found = _from_own(tonight, learned.own) or _from_prior(tonight, learned, unseen_sd_k)
+    found = _from_own(tonight, learned.own) or _from_prior(tonight, learned, pooled, unseen_sd_k)
     if found is None or forecast_c is None:
         return found
     within("the forecast low", forecast_c, -40.0, 45.0, "°C")

@@ -28,14 +28,24 @@ _YEAR_D: Final = 365.25
 
 # constant, air, dew, then hours before dusk and after it: alone, times air, times dew;
 # cosine and sine of the season; fall of air and of dew point over two hours
-WITHOUT_FALL: Final = np.array([
+_WITHOUT_FALL: Final = np.array([
     -1.44284, 0.54041, 0.3126, 0.50188, 0.2195, -0.00372, 0.0035, 0.03672, -0.02125,
     -1.64865, -0.11754,
 ])  # fmt: skip
-WITH_FALL: Final = np.array([
+_WITH_FALL: Final = np.array([
     -1.39772, 0.6045, 0.27768, 1.00709, 0.29307, 0.01266, -0.0185, 0.02023, -0.01362,
     -1.58347, -0.121, 0.2909, 0.1135,
 ])  # fmt: skip
+
+
+class Pooled(NamedTuple):
+    """Coefficients without and with the falls, shapes (11,) and (13,)."""
+
+    without_fall: Floats
+    with_fall: Floats
+
+
+POOLED: Final = Pooled(_WITHOUT_FALL, _WITH_FALL)
 
 
 class Evening(NamedTuple):
@@ -85,17 +95,15 @@ def falls_known(at: Evening) -> Flags:
     return np.asarray(~np.isnan(at.air_fall_k + at.dew_fall_k) & late)
 
 
-def least_c(
-    at: Evening, without_fall: Floats = WITHOUT_FALL, with_fall: Floats = WITH_FALL
-) -> Floats:
+def least_c(at: Evening, pooled: Pooled = POOLED) -> Floats:
     """Return the least temperature until morning. [°C]
 
     Parameters
     ----------
     at : Evening
         Air -25 to 42 °C, dew point at most 1 K over it, 4 h before to 6 h after sunset.
-    without_fall, with_fall : ndarray, shapes (11,) and (13,)
-        Other coefficients than the pooled ones.
+    pooled : Pooled
+        Other coefficients, as when some stations are left out.
 
     Returns
     -------
@@ -103,8 +111,8 @@ def least_c(
         NaN outside what the nights held. [°C]
     """
     columns = terms(at)
-    plain = columns[:, :11] @ without_fall
-    richer = np.nan_to_num(columns) @ with_fall
+    plain = columns[:, :11] @ pooled.without_fall
+    richer = np.nan_to_num(columns) @ pooled.with_fall
     inside = (at.air_c >= _AIR_C[0]) & (at.air_c <= _AIR_C[1]) & (at.dew_c <= at.air_c + 1.0)
     inside &= (at.after_sunset_h >= EARLIEST_H) & (at.after_sunset_h <= LATEST_H)
     return np.where(inside, np.where(falls_known(at), richer, plain), np.nan)

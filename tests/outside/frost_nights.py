@@ -9,7 +9,7 @@ from typing import Final, NamedTuple
 import numpy as np
 
 from monitor.science.checking import Floats, Ints
-from monitor.science.frost_prior import EARLIEST_FALL_H, Evening, terms
+from monitor.science.frost_prior import EARLIEST_FALL_H, Evening, Pooled, terms
 from monitor.science.sun import sun_times
 
 TABLE: Final = (
@@ -82,7 +82,7 @@ def load() -> Nights:
     return Nights(station[sound], month, figure["Tmin"][sound], kept, plain)
 
 
-def fit(nights: Nights, used: np.ndarray[tuple[int], np.dtype[np.bool_]]) -> tuple[Floats, Floats]:
+def fit(nights: Nights, used: np.ndarray[tuple[int], np.dtype[np.bool_]]) -> Pooled:
     """Return the coefficients without and with the fall, from the nights used."""
     least = nights.least_c[used]
 
@@ -96,4 +96,4 @@ def fit(nights: Nights, used: np.ndarray[tuple[int], np.dtype[np.bool_]]) -> tup
         found = np.linalg.lstsq(matrix[keep], wanted[keep], rcond=None)[0]
         return np.asarray(found, dtype=np.float64)
 
-    return solve(CLOCKS, 11), solve(CLOCKS[1:], 13)
+    return Pooled(solve(CLOCKS, 11), solve(CLOCKS[1:], 13))
