@@ -14,7 +14,7 @@ from simulator.working_day import Habits, WorkingDays
 
 
 def around_cooler(
-    climate: Climate, zone: ZoneInfo, seed: int, start_ms: int, days: float, step_s: float = 60.0
+    climate: Climate, zone: ZoneInfo, seed: int, start_ms: int, *, days: float, step_s: float = 60.0
 ) -> Surroundings:
     """Return what lies around a cooler, to be shared by several. Times in [ms], [s]."""
     count = round(days * 86_400.0 / step_s)

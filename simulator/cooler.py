@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 from math import exp, log
+from typing import Final
 
 import numpy as np
 
@@ -9,6 +10,8 @@ from simulator.coil import Coil, CoilState
 from simulator.door import Door
 from simulator.moist import humidity_ratio
 from simulator.room import Cooling, Inside, Room
+
+_WET_SHARE: Final = 0.2  # of the surface of stems and buckets that is wet
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,10 +43,12 @@ def cooler(size: CoolerSize) -> Room:
     """Return the room of a cooler of this size.
 
     Water-like contents take 3 600 J/kgK; air, shelves and the walls' skin together five
-    times the air alone; both from memory, as stands a fan of 6 % of the capacity.
+    times the air alone; a fan of 6 % of the capacity; all from memory. Vapour goes from the
+    wet share of the contents as heat comes to them (Lewis relation).
     """
     air_kg = 1.25 * size.volume_m3
     air_j_k = 5.0 * 1_006.0 * air_kg
+    contents_j_k = max(3_600.0 * size.kept_kg, 0.05 * air_j_k)
     load_w = size.ua_w_k * (30.0 - size.low_c) * 1.4
     capacity_w = size.spare * load_w
     coil = Coil(
@@ -58,13 +63,13 @@ def cooler(size: CoolerSize) -> Room:
     )
     return Room(
         air_j_k=air_j_k,
-        contents_j_k=max(3_600.0 * size.kept_kg, 0.05 * air_j_k),
+        contents_j_k=contents_j_k,
         ua_w_k=size.ua_w_k,
         moisture_kg=2.0 * air_kg,
         contents_lag_s=size.lag_s,
         fan_w=0.06 * capacity_w,
         respiration_w=0.05 * size.kept_kg,
-        wet_kg_s=0.0004 * size.kept_kg,
+        wet_kg_s=_WET_SHARE * contents_j_k / size.lag_s / 1_006.0,
         leak_kg_s=0.3 * air_kg / 3_600.0,
         door=Door(1.8, 2.0, protection=0.5),
         cooling=Cooling(capacity_w, size.low_c, size.high_c, coil),

@@ -9,7 +9,7 @@ from math import exp, expm1, inf, log
 from typing import Final, NamedTuple
 
 from monitor.errors import OutOfRangeError
-from simulator.coil import Coil, CoilState, choked, rest
+from simulator.coil import Coil, CoilState, choked, felt_w_k, rest
 from simulator.door import Door, exchange_kg_s
 from simulator.moist import AIR_J_KGK, LATENT_J_KG, VAPOUR_J_KGK, saturated_ratio
 
@@ -17,6 +17,7 @@ _LEAST_LAG_S: Final = 120.0
 _TOUCH_K: Final = 1e-5
 _INSTANT_S: Final = 1.0
 _LN_THREE_PER_TEN_K: Final = 0.109861  # Q10 of 3
+_BREATHES_MOST_C: Final = 25.0
 _SATURATION_PER_K: Final = 0.07
 _FILM_KG: Final = 0.3  # frost that covers half of the coil
 _FROST_SHARE: Final = 0.3  # of the air that frost at rest reaches
@@ -57,7 +58,8 @@ class Room:
     contents_lag_s : float
         Time constant of the contents in the air. [s]
     fan_w, respiration_w : float
-        Heat of the fan, and of what breathes (at 0 °C; Q10 of 3). [W]
+        Heat of the fan, and of what breathes (at 0 °C; Q10 of 3 up
+        to 25 °C). [W]
     wet_kg_s : float
         Exchange of vapour between wet contents and air, per humidity ratio. [kg/s]
     leak_kg_s : float
@@ -177,7 +179,9 @@ def _stretch(room: Room, inside: Inside, step: Step, flow_kg_s: float, left_s: f
     fallen = -expm1(-span_s / tau_s)
     mean_c = level_c + (inside.air_c - level_c) * fallen * tau_s / span_s
     inside.air_c += (level_c - inside.air_c) * fallen
-    breathing_w = room.respiration_w * exp(_LN_THREE_PER_TEN_K * inside.contents_c)
+    breathing_w = room.respiration_w * exp(
+        _LN_THREE_PER_TEN_K * min(inside.contents_c, _BREATHES_MOST_C)
+    )
     gained_w = touch_w_k * (mean_c - inside.contents_c) + breathing_w - breath_w
     inside.contents_c += gained_w * span_s / room.contents_j_k
     walls_w = open_w_k * (step.outside_c - mean_c)
@@ -242,10 +246,11 @@ def _coil_w(room: Room, inside: Inside, powers: _Powers, span_s: float) -> float
     if powers.cold_w > 0.0:
         inside.coil.metal_c = inside.air_c - cooling.coil.difference_k
         return 0.0
+    exchange_w_k = cooling.coil.blown_w_k if powers.blown else cooling.coil.still_w_k
+    felt = felt_w_k(exchange_w_k, room.air_j_k, span_s)
     return rest(
-        cooling.coil, inside.coil, inside.air_c, span_s,
-        heater_w=powers.heater_w, blown=powers.blown,
-    )  # fmt: skip
+        cooling.coil, inside.coil, inside.air_c, span_s, heater_w=powers.heater_w, felt_w_k=felt
+    )
 
 
 def _until_switch(room: Room, inside: Inside, level_c: float, tau_s: float, left_s: float) -> float:
