@@ -1,0 +1,107 @@
+"""``cormwatch alarm``: list alarms, acknowledge one, or try the way to every phone."""
+
+import argparse
+
+from monitor import alarms
+from monitor.batches import fold
+from monitor.cli.common import add_by, add_farm, add_json, print_json
+from monitor.cli.opening import load_farm, open_ledger
+from monitor.clock import SystemClock
+from monitor.courier import Courier, Result, addresses_of
+from monitor.daemon.desk import acknowledge
+from monitor.errors import NoticeError
+from monitor.farm import Farm, format_when
+from monitor.model import Alarm, Notice, NoticeKind
+from monitor.notices import NOBODY
+
+
+def register(parser: argparse.ArgumentParser) -> None:
+    """Add what ``alarm`` takes."""
+    what = parser.add_subparsers(dest="what", required=True)
+    listing = what.add_parser("list", help="alarms, the newest first")
+    add_json(listing)
+    listing.add_argument("--open", action="store_true", help="only those that are open")
+    listing.set_defaults(run=list_alarms)
+    ack = what.add_parser("ack", help="say that you have seen an alarm")
+    ack.add_argument("alarm", type=int, metavar="ID")
+    add_by(ack)
+    ack.set_defaults(run=acknowledge_alarm)
+    drill = what.add_parser("drill", help="send a marked test to everyone and print each result")
+    add_by(drill)
+    drill.set_defaults(run=run_drill)
+    for each in (listing, ack, drill):
+        add_farm(each)
+
+
+def list_alarms(args: argparse.Namespace) -> int:
+    """Print the alarms, ended ones too unless only the open are asked for."""
+    farm = load_farm(args)
+    ledger = open_ledger(farm)
+    found = ledger.alarms(open_only=args.open)
+    ledger.close()
+    if args.json:
+        print_json(alarms.alarms_json(found))
+        return 0
+    for alarm in found:
+        print(_lines(farm, alarm))
+    if not found:
+        print("No alarms." if not args.open else "No open alarms.")
+    return 0
+
+
+def _lines(farm: Farm, alarm: Alarm) -> str:
+    state = alarm.state.value.replace("_", ", ")
+    who = f" by {alarm.acknowledged_by}" if alarm.acknowledged_by else ""
+    raised = format_when(alarm.raised_ms, farm.zone)
+    return f"{alarm.id:>4}  {raised}  {alarm.title} ({state}{who})\n      {alarm.text}"
+
+
+def acknowledge_alarm(args: argparse.Namespace) -> int:
+    """Acknowledge one alarm; a running daemon sees it within seconds."""
+    farm = load_farm(args)
+    ledger = open_ledger(farm)
+    try:
+        book = fold(ledger.entries())
+        now_ms = SystemClock().now_ms()
+        said = acknowledge(farm, ledger, book, alarm_id=args.alarm, by=args.by, now_ms=now_ms)
+    finally:
+        ledger.close()
+    print(f"{said[0].upper()}{said[1:]}.")
+    return 0
+
+
+def run_drill(args: argparse.Namespace) -> int:
+    """Send a marked test to every address, at once and in order.
+
+    Raises
+    ------
+    NoticeError
+        If nobody has an address, or not every address could be reached.
+    """
+    farm, clock = load_farm(args), SystemClock()
+    addresses = addresses_of({each.id: each.addresses for each in farm.people.values()})
+    if not addresses:
+        raise NoticeError(f"{NOBODY}: give someone an address in people.toml")
+    courier = Courier(farm.data_dir / "ledger.db", addresses, clock)
+    failed = 0
+    for (person, label), secret in addresses.items():
+        notice = _test(farm, person, label, args.by, clock.now_ms())
+        result = courier.send_now(notice, secret)
+        failed += not result.sent
+        print(f"{farm.people[person].name}, address {label}: {_said(result)}", flush=True)
+    if failed:
+        raise NoticeError(f"{failed} of {len(addresses)} addresses could not be reached")
+    return 0
+
+
+def _said(result: Result) -> str:
+    return "sent" if result.sent else f"NOT SENT: {result.error}"
+
+
+def _test(farm: Farm, person: str, label: str, by: str, now_ms: int) -> Notice:
+    return Notice(
+        id=0, alarm=None, kind=NoticeKind.DRILL, person=person, address=label,
+        title=f"TEST: {farm.name} can reach you",
+        body=f"This is a test, asked for by {by}. Nothing is wrong. An alarm would come this way.",
+        created_ms=now_ms, due_ms=now_ms,
+    )  # fmt: skip

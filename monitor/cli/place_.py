@@ -1,0 +1,52 @@
+"""``cormwatch place list``: the places, their bands and how they stand."""
+
+import argparse
+
+from monitor import watch
+from monitor.alarms.saying import say_span, say_value
+from monitor.cli.common import add_farm, add_json, print_json
+from monitor.cli.opening import load_farm
+from monitor.clock import SystemClock
+from monitor.daemon.survey import survey
+from monitor.farm import Farm
+from monitor.model import PlaceState
+from monitor.watch import PlaceStatus
+
+STATES = {
+    PlaceState.IN_BAND: "in band",
+    PlaceState.DRIFTING: "drifting",
+    PlaceState.HARM: "OUT OF BAND, HARM",
+    PlaceState.UNKNOWN: "not known",
+}
+
+
+def register(parser: argparse.ArgumentParser) -> None:
+    """Add what ``place`` takes."""
+    what = parser.add_subparsers(dest="what", required=True)
+    listing = what.add_parser("list", help="every place and how it stands now")
+    add_farm(listing)
+    add_json(listing)
+    listing.set_defaults(run=list_places)
+
+
+def list_places(args: argparse.Namespace) -> int:
+    """Judge the newest readings and print how each place stands."""
+    farm, now_ms = load_farm(args), SystemClock().now_ms()
+    state, _ = survey(farm, now_ms)
+    if args.json:
+        print_json(watch.places_json(farm, state, now_ms))
+        return 0
+    for place in farm.places:
+        print(_line(farm, watch.place_status(state, place, now_ms), now_ms))
+    return 0
+
+
+def _line(farm: Farm, status: PlaceStatus, now_ms: int) -> str:
+    values = [
+        say_value(each.value, each.channel.quantity, farm.units)
+        for each in status.channels
+        if each.value is not None and each.channel.quantity in watch.JUDGED
+    ]
+    since = "" if status.since_ms is None else f" for {say_span((now_ms - status.since_ms) / 1000)}"
+    name = farm.places[status.place].name
+    return f"{name}: {STATES[status.state]}{since}{'; ' if values else ''}{', '.join(values)}"

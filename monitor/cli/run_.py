@@ -1,0 +1,36 @@
+"""``cormwatch run``: watch the farm until Ctrl-C or the service manager's stop."""
+
+import argparse
+import asyncio
+import logging
+
+from monitor.cli.common import add_farm
+from monitor.cli.opening import load_farm
+from monitor.daemon.running import Options, run
+from monitor.daemon.supervising import PartDiedError
+
+
+def register(parser: argparse.ArgumentParser) -> None:
+    """Add what ``run`` takes."""
+    add_farm(parser)
+    parser.add_argument("--port", type=int, metavar="N", help="serve the pages at this port")
+    parser.set_defaults(run=watch)
+
+
+def watch(args: argparse.Namespace) -> int:
+    """Watch the farm; a part that keeps dying ends with 1, for the manager to start us anew."""
+    logging.basicConfig(level=logging.INFO, format="%(levelname)s %(name)s: %(message)s")
+    farm = load_farm(args)
+
+    def ready(address: str) -> None:
+        print(f"Watching {farm.name}. Pages: {address}", flush=True)
+
+    try:
+        asyncio.run(run(farm, Options(port=args.port, on_ready=ready)))
+    except BaseExceptionGroup as failures:
+        died, others = failures.split(PartDiedError)
+        if others is not None or died is None:
+            raise
+        logging.getLogger("cormwatch").critical("%s", died.exceptions[0])
+        return 1
+    return 0

@@ -1,0 +1,67 @@
+"""What is done now and then: reminders, and the morning message by the farm's clock."""
+
+from datetime import date, timedelta
+from typing import Final
+
+from monitor import alarms, notices, watch
+from monitor.daemon.judge import Judge
+from monitor.daemon.restoring import judged, specs
+from monitor.model import Channel, Notice
+from monitor.notices import Morning
+from monitor.store import ReadingReader
+
+_MORNING: Final = "morning_day"
+_BEFORE_MS: Final = 3_600_000
+
+
+def do(judge: Judge, reader: ReadingReader, now_ms: int) -> None:
+    """Write the reminders and the morning message that are due."""
+    remind(judge, now_ms)
+    rules, zone = judge.farm.notices, judge.farm.zone
+    last = _last_morning(judge)
+    day = notices.morning_due(last, now_ms, rules, zone)
+    if last is None:  # the first start: there is no yesterday to tell of
+        today = notices.local_day(now_ms, zone)
+        judge.ledger.put(_MORNING, (day or today - timedelta(days=1)).isoformat())
+        return
+    if day is not None:
+        tell_morning(judge, reader, day, now_ms)
+        judge.ledger.put(_MORNING, day.isoformat())
+
+
+def remind(judge: Judge, now_ms: int) -> None:
+    """Write a reminder for each alarm that nobody has acknowledged for long enough."""
+    ledger, farm = judge.ledger, judge.farm
+    open_alarms = ledger.alarms(open_only=True)
+    sent: list[Notice] = [each for one in open_alarms for each in ledger.notices_of(one.id)]
+    decide = notices.answer(alarms.remind(now_ms), farm.people, farm.notices, farm.zone, now_ms)
+    for alarm in notices.due_reminders(open_alarms, sent, farm.notices, now_ms):
+        ledger.transact_id(alarm.id, decide, now_ms)
+
+
+def tell_morning(judge: Judge, reader: ReadingReader, day: date, now_ms: int) -> None:
+    """Write one morning's message: what drifted since yesterday's, what is due and open."""
+    farm, plan = judge.farm, judge.state.plan
+    yesterday = day - timedelta(days=1)
+    since_ms = notices.instant_ms(yesterday, farm.notices.morning_at, farm.zone)
+    morning = Morning(
+        drifts=watch.drifts(plan, _packs(judge, reader, since_ms), since_ms, now_ms),
+        dues=watch.due_work(plan, now_ms),
+        alarms=judge.ledger.alarms(open_only=True),
+    )
+    rows = notices.morning_message(morning, judge.words, farm.people, farm.notices, now_ms)
+    judge.ledger.add_notices(rows, now_ms)
+
+
+def _packs(judge: Judge, reader: ReadingReader, since_ms: int) -> dict[Channel, watch.Samples]:
+    found = {}
+    for channel, spec in specs(judge.farm).items():
+        series = reader.series(channel, since_ms - _BEFORE_MS)
+        if len(series.at_ms):
+            found[channel] = judged(channel, spec, series)
+    return found
+
+
+def _last_morning(judge: Judge) -> date | None:
+    text = judge.ledger.get(_MORNING)
+    return date.fromisoformat(text) if isinstance(text, str) else None

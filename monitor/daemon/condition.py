@@ -1,0 +1,63 @@
+"""How the monitor itself is, in sentences, for the first page and the health checks."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+from monitor.daemon.intake import Intake
+from monitor.daemon.supervising import Supervisor
+from monitor.farm import Farm
+from monitor.model import Channel, Reading
+from monitor.store import ReadingStore
+from monitor.web.desk import Health
+
+
+@dataclass
+class Condition:
+    """Looks at the parts; ``last_known`` are retained values without a time of their own."""
+
+    farm: Farm
+    store: ReadingStore
+    intake: Intake
+    supervisor: Supervisor
+    last_known: dict[Channel, Reading] = field(default_factory=dict)
+
+    def remember(self, readings: Sequence[Reading]) -> None:
+        """Remember what is shown as last known, and never judged."""
+        for each in readings:
+            self.last_known[each.channel] = each
+
+    def health(self) -> Health:
+        """Return how the monitor is now; called from any thread."""
+        worker, status = self.intake.worker, self.intake.status()
+        connected = status is not None and status.connected
+        writable = worker is None or not worker.failing
+        counts = self.intake.counts
+        return Health(
+            ready=connected and writable,
+            broker="connected" if connected else (status.problem if status else "not started"),
+            store="writable" if writable else "cannot write",
+            troubles=tuple(self._troubles(connected=connected, writable=writable)),
+            counts={
+                "messages": counts.messages, "readings": counts.readings,
+                "redelivered": counts.redelivered, "refused": counts.refused,
+                "unclaimed": counts.unclaimed, "unstored": counts.unstored,
+            },
+        )  # fmt: skip
+
+    def _troubles(self, *, connected: bool, writable: bool) -> list[str]:
+        told = []
+        if not connected:
+            told.append("No word from the broker: nothing is heard from any sensor.")
+        if not writable:
+            told.append("Readings cannot be written: they are judged, and lost for the history.")
+        if not any(each.addresses for each in self.farm.people.values()):
+            told.append("Nobody would be told: no one in people.toml has an address.")
+        if self.farm.broker.embedded:
+            told.append(
+                "The broker runs inside the monitor, for a trial: what is on its way is lost "
+                "when the monitor stops. A farm runs mosquitto."
+            )
+        told += self.store.notices
+        told += [f"The part {name} had to be started anew: {why}"
+                 for name, why in self.supervisor.deaths.items()]  # fmt: skip
+        return told

@@ -1,0 +1,99 @@
+"""The running monitor as the pages see it."""
+
+import threading
+from collections.abc import Callable
+
+from monitor import alarms, notices
+from monitor.batches import Book, open_batches
+from monitor.clock import Clock
+from monitor.daemon.judge import Judge
+from monitor.farm import Farm
+from monitor.model import Alarm, Decision
+from monitor.store import Ledger, ReadingReader
+from monitor.watch import WatchState
+from monitor.web.changes import Changes
+from monitor.web.desk import Health
+
+
+def acknowledge(
+    farm: Farm, ledger: Ledger, book: Book, *, alarm_id: int, by: str, now_ms: int
+) -> str:
+    """Acknowledge an alarm, by page or command, and return what to say of it.
+
+    Raises
+    ------
+    UnknownNameError
+        If there is no such alarm.
+    """
+    decide = notices.answer(
+        alarms.acknowledge(by, now_ms), farm.people, farm.notices, farm.zone, now_ms
+    )  # fmt: skip
+    before: list[Alarm] = []
+
+    def keep(alarm: Alarm | None) -> Decision | None:
+        before.extend([alarm] if alarm else [])
+        return decide(alarm)
+
+    if ledger.transact_id(alarm_id, keep, now_ms) is None:
+        words = alarms.wording(farm, open_batches(book), book.holds)
+        return alarms.already(before[0], words, now_ms)
+    return f"alarm {alarm_id} is acknowledged by {by}"
+
+
+class RunningDesk:
+    """Gives the pages the judge's state, the ledger, and a reader for each thread."""
+
+    def __init__(
+        self, judge: Judge, clock: Clock, changes: Changes, health: Callable[[], Health],
+        open_reader: Callable[[], ReadingReader],
+    ) -> None:  # fmt: skip
+        self._judge = judge
+        self._clock = clock
+        self._changes = changes
+        self._health = health
+        self._open_reader = open_reader
+        self._own = threading.local()
+
+    @property
+    def changes(self) -> Changes:
+        """Return what wakes open pages."""
+        return self._changes
+
+    @property
+    def ledger(self) -> Ledger:
+        """Return the ledger, open."""
+        return self._judge.ledger
+
+    def farm(self) -> Farm:
+        """Return the farm as it is configured now."""
+        return self._judge.farm
+
+    def watch(self) -> WatchState:
+        """Return the watch's newest state."""
+        return self._judge.state
+
+    def book(self) -> Book:
+        """Return what the ledger of batches amounts to now."""
+        return self._judge.book
+
+    def reader(self) -> ReadingReader:
+        """Return the calling thread's own reader."""
+        reader: ReadingReader | None = getattr(self._own, "reader", None)
+        if reader is None:
+            reader = self._own.reader = self._open_reader()
+        return reader
+
+    def now_ms(self) -> int:
+        """Return the time by which everything is judged. [ms]"""
+        return self._clock.now_ms()
+
+    def health(self) -> Health:
+        """Return how the monitor itself is."""
+        return self._health()
+
+    def acknowledge(self, alarm_id: int, by: str) -> str:
+        """Acknowledge an alarm and return a sentence for the person who did."""
+        judge = self._judge
+        return acknowledge(
+            judge.farm, judge.ledger, judge.book, alarm_id=alarm_id, by=by, now_ms=self.now_ms()
+        )

@@ -1,0 +1,117 @@
+"""Intake as one part: a session with the broker, and the worker that answers for it."""
+
+import asyncio
+import logging
+from collections.abc import Callable
+from dataclasses import dataclass, field
+
+from monitor.clock import Clock, monotonic_s
+from monitor.daemon.listening import session_settings
+from monitor.farm import Farm
+from monitor.intake import Decoder, Screen, Stamper
+from monitor.model import Flag
+from monitor.mqtt.embedded import EmbeddedBroker
+from monitor.mqtt.session import Session
+from monitor.mqtt.status import EventKind, SessionEvent, SessionStatus
+from monitor.mqtt.worker import IntakeCounts, IntakeWorker, Told
+from monitor.store import ReadingStore
+
+log = logging.getLogger("cormwatch")
+
+
+@dataclass
+class Intake:
+    """Runs a session and its worker, anew whenever the broker's settings change.
+
+    ``broker`` is the embedded one where the farm has none of its own.
+    """
+
+    farm: Callable[[], Farm]
+    store: ReadingStore
+    clock: Clock
+    told: Told
+    broker: EmbeddedBroker | None
+    session: Session | None = None
+    worker: IntakeWorker | None = None
+    away_since_s: float = field(default_factory=monotonic_s)
+    last_event: SessionEvent | None = None
+
+    def __post_init__(self) -> None:
+        self._again = asyncio.Event()
+        self.counts = IntakeCounts()
+        reader = self.store.reader()
+        newest = reader.newest()
+        self._expect = bool(reader.window())
+        reader.close()
+        # Only times of receipt are this computer's own clock: a sensor's may run ahead.
+        own = [each for each in newest.values() if not each.flags & Flag.DEVICE_TIME]
+        self._stamper = Stamper(
+            {channel: each.at_ms for channel, each in newest.items()},
+            max((each.received_ms for each in own), default=0),
+        )
+        self._screen = Screen(newest.values())
+
+    async def run(self) -> None:
+        """Take in until cancelled."""
+        while True:
+            self._again.clear()
+            await self._once()
+
+    async def _once(self) -> None:
+        farm = self.farm()
+        self.session = session = Session(
+            session_settings(farm, self.broker, expect_session=self._expect),
+            self.clock, on_event=self._heard_of,
+        )  # fmt: skip
+        self.worker = worker = IntakeWorker(
+            source=session, store=self.store, told=self.told,
+            decoder=Decoder(farm.sensors.values(), self._screen), stamper=self._stamper,
+            window=self._window(), counts=self.counts,
+        )  # fmt: skip
+        session.start()
+        running = asyncio.create_task(worker.run())
+        asked = asyncio.create_task(self._again.wait())
+        try:
+            await asyncio.wait([running, asked], return_when=asyncio.FIRST_COMPLETED)
+            if running.done():
+                await running
+        finally:
+            asked.cancel()
+            running.cancel()
+            await asyncio.gather(running, asked, return_exceptions=True)
+            await asyncio.to_thread(session.stop)
+            self._expect = True
+
+    def _window(self) -> list[tuple[int, int]]:
+        reader = self.store.reader()
+        window = reader.window()
+        reader.close()
+        return window
+
+    def use(self, farm: Farm, *, reconnect: bool) -> None:
+        """Decode by another configuration; connect anew where the broker has changed."""
+        if reconnect:
+            self._again.set()
+        elif self.worker is not None:
+            self.worker.use(Decoder(farm.sensors.values(), self._screen))
+
+    def clock_trusted(self) -> None:
+        """Stamp by the clock as it is now: it was set right."""
+        self._stamper.trust_clock()
+
+    def status(self) -> SessionStatus | None:
+        """Return how the session stands, or None before the first one."""
+        return self.session.status() if self.session else None
+
+    def away_s(self) -> float:
+        """Return for how long there has been no broker; 0 while there is one. [s]"""
+        status = self.status()
+        if status is not None and status.connected:
+            self.away_since_s = monotonic_s()
+            return 0.0
+        return monotonic_s() - self.away_since_s
+
+    def _heard_of(self, event: SessionEvent) -> None:
+        level = logging.INFO if event.kind is EventKind.CONNECTED else logging.WARNING
+        log.log(level, "broker: %s", event.text)
+        self.last_event = event

@@ -1,0 +1,155 @@
+"""Everything that is judged passes through here, one event at a time.
+
+The state is stepped in the event loop; what follows is written to the ledger in a
+thread, in order. A write that fails is kept and tried again: nothing is told before it
+stands in the ledger.
+"""
+
+import asyncio
+import logging
+from collections import deque
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field
+from typing import Final
+
+from monitor import alarms, notices, watch
+from monitor.batches import Book, fold, open_batches
+from monitor.clock import Clock
+from monitor.daemon.restoring import Restored, live_samples, specs
+from monitor.errors import StoreError
+from monitor.farm import Farm
+from monitor.model import AlarmKey, AlarmKind, Edge, Flag, Reading, Transition
+from monitor.store import Ledger
+
+log = logging.getLogger("cormwatch")
+
+_HELD: Final = 50_000
+_UNCERTAIN: Final = Flag.TIME_UNCERTAIN | Flag.IMPORTED
+
+
+@dataclass
+class Judge:
+    """The farm, the book, the watch's state, and what waits to be written.
+
+    ``on_change`` is called in the loop when something a page shows has changed, ``on_told``
+    when notices may have been written.
+    """
+
+    farm: Farm
+    ledger: Ledger
+    clock: Clock
+    book: Book
+    state: watch.WatchState
+    next_due_ms: int | None = None
+    on_change: Callable[[], None] = lambda: None
+    on_told: Callable[[], None] = lambda: None
+    pending: deque[Transition] = field(default_factory=deque)
+    judged_to_ms: int | None = None
+
+    def __post_init__(self) -> None:
+        self._specs = specs(self.farm)
+        self.words = self._wording()
+        self._lock = asyncio.Lock()
+        self._told_own: set[AlarmKey] = {
+            each.key
+            for each in self.ledger.alarms(open_only=True)
+            if each.key.subject == "" and each.returned_ms is None
+        }
+
+    def _wording(self) -> alarms.Wording:
+        return alarms.wording(self.farm, open_batches(self.book), self.book.holds)
+
+    # -- events --------------------------------------------------------------------------
+
+    def begin(self, restored: Restored) -> None:
+        """Take over what a restart found to tell."""
+        self.state = restored.state
+        self._take(restored.transitions)
+
+    def readings(self, taken: Sequence[Reading]) -> None:
+        """Judge readings that were just taken in."""
+        for pack in live_samples(self._specs, taken):
+            self._step(pack)
+        certain = [each.at_ms for each in taken if not each.flags & _UNCERTAIN]
+        if certain:
+            self.judged_to_ms = max(self.judged_to_ms or 0, *certain)
+        self.on_change()
+
+    def tick(self, now_ms: int) -> None:
+        """Judge what the passing of time changes, if anything is due."""
+        if self.next_due_ms is not None and self.next_due_ms <= now_ms:
+            self._step(watch.Tick(now_ms))
+            self.on_change()
+
+    def clock_stepped(self, now_ms: int, by_ms: int) -> None:
+        """Move along what was timed by a clock that jumped."""
+        log.warning("the clock jumped by %d s", by_ms // 1000)
+        self._step(watch.ClockStepped(now_ms, by_ms))
+
+    def use(self, farm: Farm, now_ms: int) -> None:
+        """Judge by another configuration from now on."""
+        self.farm = farm
+        self._specs = specs(farm)
+        self._replan(now_ms)
+
+    def reread(self, now_ms: int) -> None:
+        """Look at the ledger of batches again: somebody wrote."""
+        self.book = fold(self.ledger.entries())
+        self._replan(now_ms)
+
+    def own(self, kind: AlarmKind, now_ms: int, *, bad: bool, detail: str = "") -> None:
+        """Raise or return a condition that the monitor sees in itself, once each."""
+        key = AlarmKey(kind, "")
+        if bad == (key in self._told_own):
+            return
+        (self._told_own.add if bad else self._told_own.discard)(key)
+        edge = Edge.RAISE if bad else Edge.RETURN
+        self._take((alarms.own_transition(kind, edge, now_ms, detail=detail),))
+        self.on_change()
+
+    def _replan(self, now_ms: int) -> None:
+        self.words = self._wording()
+        plan = watch.plan(self.farm, open_batches(self.book))
+        self._step(watch.Replanned(plan, now_ms))
+        self.on_change()
+
+    def _step(self, event: watch.Event) -> None:
+        stepped = watch.step(self.state, event)
+        self.state = stepped.state
+        self.next_due_ms = stepped.next_due_ms
+        self._take(stepped.transitions)
+
+    def _take(self, transitions: Sequence[Transition]) -> None:
+        self.pending.extend(transitions)
+        while len(self.pending) > _HELD:
+            self.pending.popleft()
+
+    # -- the ledger ----------------------------------------------------------------------
+
+    async def write(self) -> None:
+        """Write what waits, in order; what cannot be written now stays first in line."""
+        async with self._lock:
+            if not self.pending:
+                return
+            try:
+                await asyncio.to_thread(self._write)
+            except StoreError as failure:
+                log.error("the ledger cannot be written: %s", failure)  # noqa: TRY400 - expected
+                return
+        self.on_told()
+        self.on_change()
+
+    def _write(self) -> None:
+        while self.pending:
+            transition, now_ms = self.pending[0], self.clock.now_ms()
+            decide = notices.answer(
+                alarms.on_transition(transition, self.words, now_ms),
+                self.farm.people, self.farm.notices, self.farm.zone, now_ms,
+            )  # fmt: skip
+            self.ledger.transact(transition.key, decide, now_ms, self.judged_to_ms)
+            self.pending.popleft()
+
+    def note_judged(self) -> None:
+        """Write down how far readings have been judged."""
+        if self.judged_to_ms is not None and not self.pending:
+            self.ledger.set_judged_to(self.judged_to_ms)
