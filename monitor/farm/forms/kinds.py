@@ -5,7 +5,14 @@ from collections.abc import Callable
 from datetime import date, datetime, time
 from typing import Annotated, Any
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, StringConstraints
+from pydantic import (
+    AfterValidator,
+    BaseModel,
+    BeforeValidator,
+    ConfigDict,
+    Field,
+    StringConstraints,
+)
 
 from monitor.errors import UnitError
 from monitor.model import Grade, PlaceKind, Quantity
@@ -72,6 +79,12 @@ def _id(text: str) -> str:
     return text
 
 
+def _printable(text: str) -> str:
+    if not text.isprintable():
+        raise ValueError("a control character stands in it: take it out")
+    return text
+
+
 def _topic(text: str) -> str:
     if "+" in text or "#" in text:
         raise ValueError("a sensor's topic is one topic: the wildcards + and # cannot stand in it")
@@ -98,7 +111,11 @@ Moment = Annotated[datetime, BeforeValidator(_moment)]
 Id = Annotated[str, Field(max_length=64), BeforeValidator(lambda text: _id(str(text)))]
 Topic = Annotated[str, BeforeValidator(lambda text: _topic(str(text)))]
 Filter = Annotated[str, BeforeValidator(lambda text: _filter(str(text)))]
-Text = Annotated[str, StringConstraints(min_length=1, max_length=500, strip_whitespace=True)]
+Text = Annotated[
+    str,
+    StringConstraints(min_length=1, max_length=500, strip_whitespace=True),
+    AfterValidator(_printable),
+]
 OneGrade = Annotated[Grade, Field(strict=False)]
 OneQuantity = Annotated[Quantity, Field(strict=False)]
 OneKind = Annotated[PlaceKind, Field(strict=False)]

@@ -1,0 +1,42 @@
+"""``cormwatch check``: read the farm's files and name every mistake."""
+
+import argparse
+import os
+import sys
+from dataclasses import asdict
+
+from monitor.cli.common import add_farm, add_json, farm_dir, print_json
+from monitor.farm import Problem, check, load
+
+
+def register(parser: argparse.ArgumentParser) -> None:
+    """Add the arguments of ``check``."""
+    add_farm(parser)
+    add_json(parser)
+    parser.set_defaults(run=run)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Print the problems: 2 if there is a mistake, 0 if there are only warnings."""
+    problems = check(farm_dir(args), os.environ)
+    wrong = [each for each in problems if each.severity == "error"]
+    if args.json:
+        print_json([{**asdict(each), "value": each.value or None} for each in problems])
+    else:
+        _print(args, problems, len(wrong))
+    return 2 if wrong else 0
+
+
+def _print(args: argparse.Namespace, problems: list[Problem], wrong: int) -> None:
+    for problem in problems:
+        stream = sys.stderr if problem.severity == "error" else sys.stdout
+        print(f"{problem.severity}: {problem}", file=stream)
+    if wrong:
+        count = "1 mistake" if wrong == 1 else f"{wrong} mistakes"
+        print(f"cormwatch check: {count} in {farm_dir(args)}", file=sys.stderr)
+        return
+    farm = load(farm_dir(args), os.environ)
+    print(
+        f"{farm.name} is sound: {len(farm.places)} places, {len(farm.sensors)} sensors, "
+        f"{len(farm.crops)} crops, {len(farm.people)} people."
+    )
