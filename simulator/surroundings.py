@@ -16,8 +16,8 @@ from simulator.weather import Climate, FrostNight, Outside, Weather
 _GRID_MS: Final = 600_000
 _MEMORY: Final = 144
 _SHED_LAG_S: Final = 18_000.0
-_SHED_SHARE: Final = 0.55
-_SHED_C: Final = 14.0
+_SHED_SHARE: Final = 0.75
+_SHED_C: Final = 10.0
 _SHED_DRYER: Final = 0.9
 _LOOK_MS: Final = 300_000
 _DAY_MS: Final = 86_400_000
@@ -72,7 +72,7 @@ def surroundings(weather: Weather, zone: ZoneInfo, at_ms: Times) -> Surroundings
 
 
 def _shed_c(weather: Weather, at_ms: Times) -> Floats:
-    """Return the shed's air: it follows the weather late and by half. [°C]"""
+    """Return the shed's air: it follows the weather late, and less far. [°C]"""
     first, last = int(at_ms[0]) // _GRID_MS - _MEMORY, int(at_ms[-1]) // _GRID_MS + 1
     grid_ms = np.arange(first, last + 1, dtype=np.int64) * _GRID_MS
     fading = np.exp(-np.arange(_MEMORY + 1) * _GRID_MS / 1000.0 / _SHED_LAG_S)
