@@ -36,7 +36,7 @@ def plain(text: str) -> str:
 
 def nearest(text: str, known: Iterable[str]) -> str | None:
     """Return the known name a misspelt one was probably meant to be, if any is near."""
-    by_plain = {plain(each): each for each in known}
+    by_plain = {plain(each): each for each in reversed(list(known))}
     near = get_close_matches(plain(text), by_plain, n=1, cutoff=0.6)
     return by_plain[near[0]] if near else None
 

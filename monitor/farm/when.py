@@ -56,6 +56,8 @@ def parse_when(text: str, zone: ZoneInfo, now_ms: int, *, future: bool = False) 
         at_ms = _read(text.strip(), zone, now_ms)
     except (OverflowError, OutOfRangeError) as failure:
         raise UnitError(f"{text!r} is no time: {_HOW}") from failure
+    if at_ms < 0:
+        raise UnitError(f"{text!r} is no time, as it lies before 1970: {_HOW}")
     if not future and at_ms > now_ms + FUTURE_MS:
         said = format_when(at_ms, zone)
         raise LedgerRuleError(

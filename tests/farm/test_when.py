@@ -1,0 +1,78 @@
+"""Times as people write them."""
+
+from datetime import UTC, datetime
+from zoneinfo import ZoneInfo
+
+import pytest
+
+from monitor.errors import LedgerRuleError, UnitError
+from monitor.farm import format_when, parse_when
+
+ZONE = ZoneInfo("America/Denver")
+NOW = datetime(2026, 11, 25, 15, 30, tzinfo=UTC)  # 08:30 in Denver
+NOW_MS = int(NOW.timestamp() * 1000)
+
+
+def _utc(text: str, *, future: bool = False) -> str:
+    at_ms = parse_when(text, ZONE, NOW_MS, future=future)
+    return datetime.fromtimestamp(at_ms / 1000, UTC).isoformat(timespec="seconds")
+
+
+@pytest.mark.parametrize(
+    ("text", "expected"),
+    [
+        ("now", "2026-11-25T15:30:00+00:00"),
+        ("07:30", "2026-11-25T14:30:00+00:00"),
+        ("7:30", "2026-11-25T14:30:00+00:00"),
+        ("today 07:30", "2026-11-25T14:30:00+00:00"),
+        ("today", "2026-11-25T07:00:00+00:00"),
+        ("Yesterday 16:00", "2026-11-24T23:00:00+00:00"),
+        ("yesterday at 16:00", "2026-11-24T23:00:00+00:00"),
+        ("yesterday", "2026-11-24T07:00:00+00:00"),
+        ("2026-11-24", "2026-11-24T07:00:00+00:00"),
+        ("2026-11-24 16:00", "2026-11-24T23:00:00+00:00"),
+        ("2026-11-24T16:00:30", "2026-11-24T23:00:30+00:00"),
+        ("2026-11-24T16:00:00Z", "2026-11-24T16:00:00+00:00"),
+        ("2026-11-24T16:00:00+01:00", "2026-11-24T15:00:00+00:00"),
+        ("2026-11-24 16:00 +0100", "2026-11-24T15:00:00+00:00"),
+        ("2 h ago", "2026-11-25T13:30:00+00:00"),
+        ("45 min ago", "2026-11-25T14:45:00+00:00"),
+        ("3 days ago", "2026-11-22T15:30:00+00:00"),
+    ],
+)
+def test_a_time_is_read_in_the_farms_zone(text: str, expected: str) -> None:
+    """A time without an offset is the farm's, one with an offset is taken by it."""
+    assert _utc(text) == expected
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "", "noon", "16", "25:00", "12:60", "tomorrow 16:00", "yesterday 4pm", "2026-13-01",
+        "2026-02-30 10:00", "2026-11-24 24:30", "11/24/2026", "2 moons ago",
+        "2026-11-24T16:00+99:99", "99999999999 weeks ago",
+        "0001-01-01", "\u0661\u0666:\u0660\u0660",
+    ],
+)  # fmt: skip
+def test_what_is_no_time_is_refused_with_examples(text: str) -> None:
+    """A text that is no time is refused, with ways to write one."""
+    with pytest.raises(UnitError, match="yesterday 16:00"):
+        parse_when(text, ZONE, NOW_MS)
+
+
+def test_the_future_is_refused_unless_it_is_meant() -> None:
+    """More than a minute ahead is refused; where the future is allowed it is taken."""
+    with pytest.raises(LedgerRuleError, match=r"in the future: it is 2026-11-25 08:30"):
+        _utc("today 16:00")
+    assert _utc("today 16:00", future=True) == "2026-11-25T23:00:00+00:00"
+    assert _utc("2026-11-25T15:31:00Z") == "2026-11-25T15:31:00+00:00"
+
+
+def test_the_later_of_two_like_hours_is_told_by_its_offset() -> None:
+    """The repeated hour of 1 November 2026 is written apart, and read back right."""
+    first = int(datetime(2026, 11, 1, 7, 30, tzinfo=UTC).timestamp() * 1000)
+    second = first + 3_600_000
+    assert format_when(first, ZONE) == "2026-11-01 01:30"
+    assert format_when(second, ZONE) == "2026-11-01 01:30 -0700"
+    for at_ms in (first, second):
+        assert parse_when(format_when(at_ms, ZONE), ZONE, NOW_MS) == at_ms
