@@ -1,5 +1,9 @@
 """From the farm's files to a session with its broker."""
 
+from dataclasses import replace
+
+from pydantic import SecretStr
+
 from monitor.farm import Broker, Farm
 from monitor.intake import subscriptions
 from monitor.mqtt.embedded import EmbeddedBroker, password_from
@@ -42,10 +46,31 @@ def session_settings(
         client_id=broker.client_id,
         filters=tuple(subscriptions(broker.listen, sensors)),
         fallback=tuple(subscriptions((), sensors)),
-        protocol=Protocol(broker.protocol),
+        # The embedded broker speaks 3.1.1 only, and answers nothing else.
+        protocol=Protocol.V311 if embedded else Protocol(broker.protocol),
         user=embedded.user if embedded else broker.user,
         password=embedded.password if embedded else password,
         tls=None if embedded else _tls(broker),
         expect_session=expect_session and embedded is None,
         trust_retained=embedded is None,
+    )
+
+
+def publisher_broker(farm: Farm) -> Broker:
+    """Return how a publisher on this computer reaches the farm's broker.
+
+    Raises
+    ------
+    BrokerError
+        If the embedded broker's password file may be read by others.
+    """
+    embedded = embedded_broker(farm)
+    if embedded is None:
+        return farm.broker
+    return replace(
+        farm.broker,
+        host="127.0.0.1",
+        user=embedded.user,
+        password=SecretStr(embedded.password),
+        protocol="3.1.1",
     )

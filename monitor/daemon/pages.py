@@ -52,7 +52,7 @@ async def serve(app: FastAPI, door: socket.socket, changes: Changes) -> None:
             app,
             log_level="warning",
             access_log=False,
-            lifespan="off",
+            lifespan="on",
             ws="none",
             timeout_graceful_shutdown=_GRACE_S,
         )
