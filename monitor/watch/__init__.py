@@ -9,7 +9,7 @@ from monitor.watch.drifting import Drift, drifts
 from monitor.watch.events import ClockStepped, Event, Replanned, Samples, Tick
 from monitor.watch.listing import places_json, sensors_json
 from monitor.watch.minding import due_work
-from monitor.watch.plan import Due, Line, LineKey, WatchPlan
+from monitor.watch.plan import JUDGED, Due, Line, LineKey, WatchPlan
 from monitor.watch.seeding import begin, stay_lines, unsettled
 from monitor.watch.slicing import slices
 from monitor.watch.state import Excursion, Stepped, WatchState
@@ -28,6 +28,7 @@ from monitor.watch.status import (
 from monitor.watch.stepping import settle, step
 
 __all__ = [
+    "JUDGED",
     "BatchStatus", "ChannelStatus", "ClockStepped", "Drift", "Due", "Event", "Excursion", "Line",
     "LineKey", "LineStatus", "PlaceStatus", "Replanned", "Samples", "SensorStatus", "Stepped",
     "Tick", "WatchPlan", "WatchState", "batch_states", "batch_status", "begin",

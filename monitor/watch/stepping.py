@@ -48,8 +48,10 @@ def _samples(state: WatchState, pack: Samples) -> Stepped:
     sensor = state.plan.sensors[pack.channel.sensor]
     heard = hear(state.heard.get(sensor.id), sensor, pack)
     live = heard is not None and heard.live_ms == pack.received_ms
+    slow = heard is not None and live and heard.lag_ms > sensor.silent_after_ms
+    lag_ms = heard.lag_ms if heard is not None and slow else 0
     before = state.tracks[pack.channel]
-    taken = take(follow_receipt(before, pack), plan, pack, live=live)
+    taken = take(follow_receipt(before, pack), plan, pack, lag_ms=lag_ms)
     after = replace(
         state,
         now_ms=max(state.now_ms, pack.received_ms),

@@ -30,12 +30,13 @@ def new_track(plan: ChannelPlan) -> Track:
     return Track(standings=tuple(Standing() for _ in plan.lines))
 
 
-def take(track: Track, plan: ChannelPlan, pack: Samples, *, live: bool) -> Taken:
+def take(track: Track, plan: ChannelPlan, pack: Samples, *, lag_ms: int = 0) -> Taken:
     """Take a pack into a track.
 
     Imported readings are history: they are left out. Suspect readings and those of
     uncertain time are shown and judge nothing. Older samples never move the newest; they
-    may only complete what is known of a run that still lasts.
+    may only complete what is known of a run that still lasts. ``lag_ms`` is how far
+    the sensor's clock is behind, where it is slow.
     """
     flags = np.asarray(pack.flags)
     at_ms, value = pack.at_ms, pack.value
@@ -50,7 +51,7 @@ def take(track: Track, plan: ChannelPlan, pack: Samples, *, live: bool) -> Taken
         at_ms, value, flags = at_ms[trusted], value[trusted], flags[trusted]
     if not at_ms.size:
         return Taken(track)
-    return _judge(track, plan, pack.received_ms if live else 0, _in_order(at_ms, value, flags))
+    return _judge(track, plan, lag_ms, _in_order(at_ms, value, flags))
 
 
 def _show(track: Track, at_ms: Times, value: Values, flags: Times) -> Track:
@@ -79,7 +80,7 @@ def _in_order(at_ms: Times, value: Values, flags: Times) -> tuple[Times, Values,
 
 
 def _judge(
-    track: Track, plan: ChannelPlan, fresh_ms: int, columns: tuple[Times, Values, Times]
+    track: Track, plan: ChannelPlan, lag_ms: int, columns: tuple[Times, Values, Times]
 ) -> Taken:
     at_ms, value, flags = columns
     newest = track.newest
@@ -91,7 +92,7 @@ def _judge(
             return Taken(track)
     track = replace(
         track,
-        fresh_ms=max(track.fresh_ms, fresh_ms, int(at_ms[-1])),
+        fresh_ms=max(track.fresh_ms, int(at_ms[-1]) + lag_ms),
         unit_suspect=bool(int(flags[-1]) & Flag.UNIT_SUSPECT),
         device_time=bool(int(flags[-1]) & Flag.DEVICE_TIME),
     )
