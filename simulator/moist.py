@@ -32,6 +32,19 @@ def saturated_ratio(air_c: float) -> float:
     return _RATIO * vapour_pa / (PRESSURE_PA - vapour_pa)
 
 
+def surface_ratio(surface_c: float) -> float:
+    """Return the humidity ratio that a wet or frosted surface holds the air to. [kg/kg]
+
+    References
+    ----------
+    WMO-No. 8, Magnus form over water; below 0 °C over ice.
+    """
+    if surface_c >= 0.0:
+        return saturated_ratio(surface_c)
+    vapour_pa = 611.2 * exp(22.46 * surface_c / (272.62 + surface_c))
+    return _RATIO * vapour_pa / (PRESSURE_PA - vapour_pa)
+
+
 def humidity_ratio(air_c: float, humidity_pct: float) -> float:
     """Return the humidity ratio. [kg/kg]
 

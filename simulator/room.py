@@ -11,7 +11,7 @@ from typing import Final, NamedTuple
 from monitor.errors import OutOfRangeError
 from simulator.coil import Coil, CoilState, choked, felt_w_k, rest
 from simulator.door import Door, exchange_kg_s
-from simulator.moist import AIR_J_KGK, LATENT_J_KG, VAPOUR_J_KGK, saturated_ratio
+from simulator.moist import AIR_J_KGK, LATENT_J_KG, VAPOUR_J_KGK, saturated_ratio, surface_ratio
 
 _LEAST_LAG_S: Final = 120.0
 _TOUCH_K: Final = 1e-5
@@ -313,7 +313,7 @@ def _coil_vapour(room: Room, inside: Inside, powers: _Powers) -> tuple[float, fl
         return 0.0, 0.0
     coil = room.cooling.coil
     touching_kg_s = coil.flow_kg_s * (1.0 - coil.bypass)
-    ratio = saturated_ratio(inside.coil.metal_c)
+    ratio = surface_ratio(inside.coil.metal_c)
     if powers.cold_w > 0.0:
         return ratio, touching_kg_s if inside.ratio > ratio else 0.0
     share = inside.coil.frost_kg / (inside.coil.frost_kg + _FILM_KG) * _FROST_SHARE
