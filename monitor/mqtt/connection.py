@@ -158,7 +158,18 @@ class Connection:
         if message_id is not None:
             self._asked[message_id] = wanted
 
+    def change(self, settings: SessionSettings) -> None:
+        """Listen by other settings: give up what they do not name, ask for the rest."""
+        kept = paho.with_own(settings.filters, settings.fence_topic)
+        had = (*self._settings.filters, *self._settings.fallback, settings.fence_topic)
+        self._settings, self._fell_back = settings, False
+        for text in set(had).difference(kept):
+            self.client.unsubscribe(text)
+        self.ask(settings.filters)
+
     def _listen(self) -> None:
+        if self.listening:
+            return
         self.listening = True
         self._listens_since_s = monotonic_s()
         if not self._speaks:

@@ -11,7 +11,7 @@ import socket
 import threading
 from collections import deque
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 from monitor.clock import Clock, monotonic_s
@@ -73,6 +73,7 @@ class Session:
         self._failures = 0
         self._cut_short = 0
         self._stopping = False
+        self._changed = False
         self._wake_in, self._wake_out = socket.socketpair()
         self._wake_in.settimeout(0.0)
         self._wake_out.settimeout(0.0)
@@ -111,6 +112,12 @@ class Session:
     def ack(self, messages: Sequence[Message]) -> None:
         """Acknowledge messages, in the order given, each only on its own connection."""
         self._acks.add(messages)
+        self._wake()
+
+    def listen(self, filters: Sequence[str], fallback: Sequence[str] = ()) -> None:
+        """Listen to other topics from now on, without losing the connection."""
+        self.settings = replace(self.settings, filters=tuple(filters), fallback=tuple(fallback))
+        self._changed = True
         self._wake()
 
     def is_own(self, topic: str) -> bool:
@@ -175,8 +182,7 @@ class Session:
                 connection = self._begin()
                 self._serve(connection)
             except OSError as failure:
-                where = f"{self.settings.host}:{self.settings.port}"
-                self._counts.problem = f"no broker at {where}: {failure}"
+                self._not_reached(failure)
             except Exception as failure:
                 log.exception("the network thread met a defect and goes on")
                 self.tell(EventKind.DEFECT, f"a defect in the broker session: {failure!r}")
@@ -186,8 +192,15 @@ class Session:
                 log.exception("the end of a connection was not taken well")
             self._pause()
 
+    def _not_reached(self, failure: OSError) -> None:
+        where = f"{self.settings.host}:{self.settings.port}"
+        text = f"no broker at {where}: {failure}; check host and port of [broker], and the network"
+        if text != self._counts.problem:
+            self.tell(EventKind.UNREACHABLE, text)
+
     def _begin(self) -> Connection:
         self._number += 1
+        self._changed = False
         connection = Connection(
             self.settings, number=self._number, version=self._version, token=self._token,
             clock=self._clock, sink=self, speaks=self._cut_short < _CUT_SHORT,
@@ -210,6 +223,9 @@ class Session:
             if connection.accepted and not greeted:
                 greeted = True
                 self._greet(connection)
+            if self._changed and connection.listening:
+                self._changed = False
+                connection.change(self.settings)
             now_s = monotonic_s()
             if now_s >= misc_s:
                 misc_s = now_s + _LONGEST_SLEEP_S / 2
@@ -252,7 +268,8 @@ class Session:
 
     def _over(self, connection: Connection | None) -> None:
         """Draw the lessons of a connection that ended, or was never made."""
-        if connection is None or self._connection is None:
+        if connection is None:
+            self._connection = None
             self._failures += 1
             return
         self._connection = None

@@ -11,6 +11,7 @@ class EventKind(StrEnum):
 
     CONNECTED = "connected"
     LOST = "lost"
+    UNREACHABLE = "unreachable"  # told once as long as the reason is the same
     REFUSED = "refused"  # the broker does not let us in, or not listen
     SESSION_ABSENT = "session_absent"  # the broker kept nothing for us: a gap
     DEAF = "deaf"

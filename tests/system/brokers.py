@@ -101,6 +101,7 @@ class Mosquitto:
 def publish(
     port: int, messages: Sequence[tuple[str, bytes]], *, qos: int = 1, retain: bool = False,
     user: str | None = None, password: str | None = None,
+    before_leaving: Callable[[], object] = lambda: None,
 ) -> None:  # fmt: skip
     """Publish from a client of its own and wait until the broker has taken all of it."""
     client = Client(CallbackAPIVersion.VERSION2)
@@ -113,5 +114,6 @@ def publish(
     sent = [client.publish(topic, payload, qos, retain) for topic, payload in messages]
     for one in sent:
         one.wait_for_publish(30)
+    before_leaving()
     client.disconnect()
     client.loop_stop()
