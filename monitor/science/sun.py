@@ -7,7 +7,7 @@ asked as well and the event on the right side of this day's own noon is taken.
 
 References
 ----------
-astral (NOAA's equations), within 30 s of NREL SPA up to 52 degrees of latitude.
+astral (NOAA's equations), within 30 s of NREL SPA up to 52 degrees of latitude, 40 s at 60.
 """
 
 from collections.abc import Callable
