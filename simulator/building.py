@@ -23,6 +23,7 @@ _SPROUTING_BAND_C: Final = (7.2, 10.0)
 _SPROUTING_HABITS: Final = Habits(3.0, 60.0, 0.0, 0)
 _STORE_HABITS: Final = Habits(4.0, 60.0, 0.0, 0)
 _NARROWEST_K: Final = 0.5  # a narrower band than any thermostat keeps
+_SHED_SHARE: Final = {PlaceKind.SPROUTING_ROOM: 0.0, PlaceKind.DRY_STORE: 0.4}
 _BEGUN_PCT: Final = {PlaceKind.COOLER: 88.0, PlaceKind.SPROUTING_ROOM: 90.0}
 
 
@@ -48,10 +49,10 @@ def build_place(
     if place.kind is PlaceKind.FIELD:
         return FieldPlace(air_c, air_c, faults)
     room, habits, start_c = _room(place, seed)
-    start_c = float(around.shed_c[0]) if start_c is None else start_c
+    start_c = 0.5 * float(around.shed_c[0] + around.barn_c[0]) if start_c is None else start_c
     days = WorkingDays(habits, farm.zone, seed, f"place {place.id}")
     inside = begun(room, start_c, _BEGUN_PCT.get(place.kind, 60.0))
-    return RoomPlace(room, inside, days, faults)
+    return RoomPlace(room, inside, days, faults, _SHED_SHARE.get(place.kind, 1.0))
 
 
 def _room(place: Place, seed: int) -> tuple[Room, Habits, float | None]:
@@ -95,7 +96,7 @@ def _cooler_size(place: Place, seed: int) -> CoolerSize:
         lag_s=max(place.lag_s, 600.0) if place.lag_s else 2_700.0,
         low_c=low_c + 0.15 * (high_c - low_c),
         high_c=low_c + 0.6 * (high_c - low_c),
-        coil_difference_k=float(own.uniform(2.5, 4.0)),
+        coil_difference_k=float(own.uniform(1.6, 2.6)),
     )
 
 

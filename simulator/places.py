@@ -50,6 +50,7 @@ class RoomPlace:
     inside: Inside
     days: WorkingDays
     faults: tuple[Fault, ...] = ()
+    shed_share: float = 1.0  # of its walls that face the shed; the rest face the barn
     field_warmer_k: float = 2.0  # stems come in warmer than the air outside
 
     def play(self, around: Surroundings, step_s: float) -> Truth:
@@ -79,8 +80,9 @@ class RoomPlace:
         work = self.days.work(at_ms, step_s)
         door = np.maximum(work.door, strength(faults, FaultKind.DOOR_AJAR, at_ms))
         stuck = STUCK * (strength(faults, FaultKind.DEFROST_STUCK_ON, at_ms) > 0.0)
+        beside_c = around.barn_c + self.shed_share * (around.shed_c - around.barn_c)
         columns = (
-            around.shed_c, around.shed_ratio, door, work.load,
+            beside_c, around.shed_ratio, door, work.load,
             around.outside.air_c + self.field_warmer_k,
             self._capacity(at_ms),
             strength(faults, FaultKind.COOLING_STUCK_ON, at_ms),

@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from types import TracebackType
 from typing import Final, Protocol, Self
 
-from paho.mqtt.client import Client, ConnectFlags, DisconnectFlags, MQTTMessageInfo
+from paho.mqtt.client import Client, ConnectFlags, DisconnectFlags
 from paho.mqtt.enums import CallbackAPIVersion, MQTTErrorCode, MQTTProtocolVersion
 from paho.mqtt.properties import Properties
 from paho.mqtt.reasoncodes import ReasonCode
@@ -40,6 +40,13 @@ class Publisher:
     broker : Broker
         Address, user, password and files, as the farm declares them.
 
+    Attributes
+    ----------
+    sent : int
+        Messages handed over.
+    taken : int
+        Those that the broker has acknowledged.
+
     Raises
     ------
     BrokerError
@@ -50,8 +57,9 @@ class Publisher:
         self._broker = broker
         self._answered = threading.Event()
         self._refused = ""
-        self._last: MQTTMessageInfo | None = None
+        self._acknowledged = threading.Condition()
         self.sent = 0
+        self.taken = 0
         self._client = self._build()
 
     def _build(self) -> Client:
@@ -67,6 +75,7 @@ class Publisher:
             secret = None if password is None else password.get_secret_value()
             client.username_pw_set(self._broker.user, secret)
         client.on_connect = self._on_connect
+        client.on_publish = self._on_publish
         return client
 
     def __enter__(self) -> Self:
@@ -91,8 +100,8 @@ class Publisher:
         self, kind: type[BaseException] | None, failure: BaseException | None,
         trace: TracebackType | None,
     ) -> None:  # fmt: skip
-        if self._last is not None and self._client.is_connected():
-            self._last.wait_for_publish(_LAST_S)
+        if self._client.is_connected():
+            self.settle(_LAST_S)
         self._client.disconnect()
         self._client.loop_stop()
 
@@ -104,13 +113,18 @@ class Publisher:
         BrokerError
             If the broker has been away for so long that no more can wait.
         """
-        self._last = self._client.publish(message.topic, message.payload, qos=1)
-        if self._last.rc == MQTTErrorCode.MQTT_ERR_QUEUE_SIZE:
+        handed = self._client.publish(message.topic, message.payload, qos=1)
+        if handed.rc == MQTTErrorCode.MQTT_ERR_QUEUE_SIZE:
             raise BrokerError(
                 f"{_MOST_WAITING} messages wait for the broker at "
                 f"{self._broker.host}:{self._broker.port}: start it again, then simulate anew"
             )
         self.sent += 1
+
+    def settle(self, within_s: float) -> bool:
+        """Wait until the broker has taken all; return whether it has in time. [s]"""
+        with self._acknowledged:
+            return self._acknowledged.wait_for(lambda: self.taken >= self.sent, within_s)
 
     def _secure(self) -> None:
         tls = self._broker.tls
@@ -134,6 +148,14 @@ class Publisher:
     ) -> None:  # fmt: skip
         self._refused = str(reason) if reason.is_failure else ""
         self._answered.set()
+
+    def _on_publish(
+        self, _client: Client, _userdata: object, _number: int, _reason: ReasonCode,
+        _properties: Properties | None,
+    ) -> None:  # fmt: skip
+        with self._acknowledged:
+            self.taken += 1
+            self._acknowledged.notify_all()
 
 
 def pace(

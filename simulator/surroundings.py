@@ -15,9 +15,11 @@ from simulator.weather import Climate, FrostNight, Outside, Weather
 
 _GRID_MS: Final = 600_000
 _MEMORY: Final = 144
-_SHED_LAG_S: Final = 18_000.0
-_SHED_SHARE: Final = 0.75
-_SHED_C: Final = 10.0
+_BARN_LAG_S: Final = 18_000.0
+_BARN_SHARE: Final = 0.75
+_BARN_C: Final = 10.0
+_HEATED_C: Final = 16.0  # people make up bunches there: below it somebody heats the shed
+_SOFT_K: Final = 1.5
 _SHED_DRYER: Final = 0.9
 _LOOK_MS: Final = 300_000
 _DAY_MS: Final = 86_400_000
@@ -32,7 +34,9 @@ class Surroundings:
     outside : Outside
         The weather.
     shed_c, shed_ratio : ndarray
-        Air of the packing shed in which rooms stand. [°C], [kg/kg]
+        Air of the packing shed, heated for those who work there. [°C], [kg/kg]
+    barn_c : ndarray
+        Air of the barn beside it, which nobody heats. [°C]
     sky_k : ndarray
         Temperature of the sky. [K]
     deep_c : ndarray
@@ -44,6 +48,7 @@ class Surroundings:
     outside: Outside
     shed_c: Floats
     shed_ratio: Floats
+    barn_c: Floats
     sky_k: Floats
     deep_c: Floats
     hour: Floats
@@ -57,28 +62,30 @@ class Surroundings:
 def surroundings(weather: Weather, zone: ZoneInfo, at_ms: Times) -> Surroundings:
     """Return what lies around the places at increasing times [ms]."""
     outside = weather.at(at_ms)
-    shed_c = _shed_c(weather, at_ms)
+    barn_c = _barn_c(weather, at_ms)
+    shed_c = _HEATED_C + _SOFT_K * np.logaddexp(0.0, (barn_c - _HEATED_C) / _SOFT_K)
     vapour = [saturated_ratio(each) * _SHED_DRYER for each in outside.dew_c.tolist()]
-    most = [saturated_ratio(each) for each in shed_c.tolist()]
+    most = [saturated_ratio(each) for each in barn_c.tolist()]
     columns = (outside.air_c.tolist(), outside.dew_c.tolist(), outside.cloud_oktas.tolist())
     return Surroundings(
         outside,
         shed_c,
         np.minimum(np.array(vapour), 0.95 * np.array(most)),
+        barn_c,
         np.array([sky_temperature_k(*each) for each in zip(*columns, strict=True)]),
         weather.season_c(at_ms),
         hours_of_day(zone, at_ms),
     )
 
 
-def _shed_c(weather: Weather, at_ms: Times) -> Floats:
-    """Return the shed's air: it follows the weather late, and less far. [°C]"""
+def _barn_c(weather: Weather, at_ms: Times) -> Floats:
+    """Return the barn's air: it follows the weather late, and less far. [°C]"""
     first, last = int(at_ms[0]) // _GRID_MS - _MEMORY, int(at_ms[-1]) // _GRID_MS + 1
     grid_ms = np.arange(first, last + 1, dtype=np.int64) * _GRID_MS
-    fading = np.exp(-np.arange(_MEMORY + 1) * _GRID_MS / 1000.0 / _SHED_LAG_S)
+    fading = np.exp(-np.arange(_MEMORY + 1) * _GRID_MS / 1000.0 / _BARN_LAG_S)
     followed = np.convolve(weather.at(grid_ms).air_c, fading / fading.sum(), mode="valid")
-    shed_c = _SHED_C + _SHED_SHARE * (followed - _SHED_C)
-    return np.interp(at_ms, grid_ms[_MEMORY:], shed_c)
+    barn_c = _BARN_C + _BARN_SHARE * (followed - _BARN_C)
+    return np.interp(at_ms, grid_ms[_MEMORY:], barn_c)
 
 
 def hours_of_day(zone: ZoneInfo, at_ms: Times) -> Floats:

@@ -18,6 +18,7 @@ _SURFACE_EMISSIVITY: Final = 0.9
 _FULL_FILM_KG_M2: Final = 0.02
 _VAPOUR_TO_FILM_KG_M2S: Final = 0.005
 _FILM_DRYING_KG_J: Final = 0.15 / LATENT_J_KG
+_VENT_SPAN_K: Final = 6.0  # from first opening to wide open
 _COVER_SHARE: Final = 0.45  # how far covered plants stand towards the soil
 
 
@@ -54,7 +55,7 @@ class Tunnel:
     volume_m3: float = 500.0
     u_w_m2k: float = 6.0
     leak_per_h: float = 1.0
-    vent_per_h: float = 30.0
+    vent_per_h: float = 45.0
     dry_long_wave: float = 0.6
     wet_long_wave: float = 0.1
     sun_share: float = 0.5
@@ -101,7 +102,7 @@ def begun(air_c: float, soil_c: float, humidity_pct: float = 80.0) -> Grown:
 
 def advance(tunnel: Tunnel, grown: Grown, air: Air, span_s: float) -> None:
     """Carry a tunnel through one step of ``span_s`` [s]."""
-    wanted = (grown.air_c - tunnel.vent_at_c) / 8.0 * air.attended
+    wanted = (grown.air_c - tunnel.vent_at_c) / _VENT_SPAN_K * air.attended
     grown.opened = min(max(wanted, 0.0), 1.0)
     changes_per_h = tunnel.leak_per_h + grown.opened * tunnel.vent_per_h
     flow_kg_s = _AIR_KG_M3 * tunnel.volume_m3 * changes_per_h / 3_600.0

@@ -2,6 +2,7 @@
 
 import argparse
 import threading
+from collections.abc import Iterable
 from typing import Final
 
 from monitor.cli.common import add_farm, farm_dir
@@ -9,7 +10,7 @@ from monitor.clock import Clock, SystemClock
 from monitor.errors import OutOfRangeError, UnknownNameError
 from monitor.farm import Farm, find_place, find_sensor, load
 from monitor.units import parse_duration_s
-from simulator.farm import SimulatedFarm
+from simulator.farm import Published, SimulatedFarm
 from simulator.faults import PLACE_FAULTS, SENSOR_FAULTS, Fault, FaultKind
 from simulator.publishing import Publisher, pace
 from simulator.scenarios import QUIET, SCENARIOS, fault_at, fault_kind, scenario
@@ -45,17 +46,20 @@ def run(args: argparse.Namespace) -> int:
     start_ms = clock.now_ms()
     faults = _faults(farm, args, start_ms + round(parse_duration_s(args.after) * 1000))
     life = SimulatedFarm(farm, args.seed, start_ms, faults)
-    with Publisher(farm.broker) as publisher:
-        print(_opening(farm, faults), flush=True)
-        _publish(life, publisher, clock, start_ms + until_ms)
+    publisher = Publisher(farm.broker)
+    _publish(life.messages(start_ms + until_ms), publisher, clock, _opening(farm, faults))
     print(f"Published {publisher.sent:,} messages.")
     return 0
 
 
-def _publish(life: SimulatedFarm, publisher: Publisher, clock: Clock, until_ms: int) -> None:
+def _publish(
+    messages: Iterable[Published], publisher: Publisher, clock: Clock, opening: str
+) -> None:
     """Publish in time; Ctrl-C is the usual way to end."""
     try:
-        pace(life.messages(until_ms), publisher, clock, threading.Event())
+        with publisher:
+            print(opening, flush=True)
+            pace(messages, publisher, clock, threading.Event())
     except KeyboardInterrupt:
         print()
 

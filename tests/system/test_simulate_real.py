@@ -2,15 +2,20 @@
 
 import json
 import queue
+import signal
+import subprocess
+import sys
 import threading
 import time
 from collections.abc import Iterator
 from contextlib import contextmanager
+from pathlib import Path
 
 import pytest
 from paho.mqtt.client import Client, MQTTMessage
 from paho.mqtt.enums import CallbackAPIVersion
 
+from monitor.cli import main
 from monitor.clock import ScaledClock
 from monitor.farm import Broker
 from simulator.farm import SimulatedFarm
@@ -71,3 +76,34 @@ def test_a_tunnel_says_what_its_sensor_declares(mosquitto: Mosquitto) -> None:
     tunnel = [json.loads(payload) for topic, payload in said if topic == "farm/tunnel-air"]
     assert tunnel
     assert set(tunnel[0]) == {"temperature", "humidity", "soil", "ts"}
+
+
+def test_a_restarted_broker_gets_what_waited_for_it(mosquitto: Mosquitto) -> None:
+    """What is published while the broker is away is sent once it is back."""
+    first, second, *_ = SimulatedFarm(farm(), 1, START_MS).messages(START_MS + 120_000)
+    with Publisher(Broker(port=mosquitto.port)) as publisher:
+        publisher.publish(first)
+        mosquitto.kill()
+        publisher.publish(second)
+        assert not publisher.settle(0.0)
+        mosquitto.start()
+        assert publisher.settle(20.0)
+        assert publisher.taken == publisher.sent == 2
+
+
+def test_ctrl_c_ends_the_command_cleanly(mosquitto: Mosquitto, tmp_path: Path) -> None:
+    """An interrupt ends with how much was published, code 0 and no traceback."""
+    folder = str(tmp_path / "farm")
+    assert main(["init", folder, "--yes", "--broker", f"127.0.0.1:{mosquitto.port}"]) == 0
+    words = ["simulate", "--farm", folder, "--scenario", "cooler-failure", "--after", "1 min"]
+    code = f"import sys; from monitor.cli import main; sys.exit(main({words!r}))"
+    process = subprocess.Popen(
+        [sys.executable, "-c", code], stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True
+    )
+    assert process.stdout is not None
+    assert "compressor dead in walk-in-cooler" in process.stdout.readline()
+    process.send_signal(signal.SIGINT)
+    said, failed = process.communicate(timeout=15)
+    assert process.returncode == 0
+    assert failed == ""
+    assert "Published" in said
