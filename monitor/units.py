@@ -4,8 +4,9 @@ Inside, temperature is [°C], humidity [%], time UTC [ms] and durations [s].
 """
 
 import re
+from datetime import UTC, datetime
 from enum import StrEnum
-from typing import Final
+from typing import Final, overload
 
 from monitor.errors import UnitError
 
@@ -94,3 +95,16 @@ def parse_duration_s(text: str) -> float:
     if found is None:
         raise UnitError(f"{text!r} is no length of time: write it as 45 min, 3 h or 14 d")
     return float(found[1]) * _SECONDS[found[2]]
+
+
+@overload
+def iso_utc(at_ms: int) -> str: ...
+@overload
+def iso_utc(at_ms: int | None) -> str | None: ...
+def iso_utc(at_ms: int | None) -> str | None:
+    """Return a time [ms] as UTC ISO 8601 with Z, milliseconds only where there are some."""
+    if at_ms is None:
+        return None
+    moment = datetime.fromtimestamp(at_ms / 1000, UTC)
+    text = moment.isoformat(timespec="milliseconds" if at_ms % 1000 else "seconds")
+    return text.replace("+00:00", "Z")

@@ -8,11 +8,11 @@ from monitor.notices.hours import (
     quiet_until_ms,
 )
 from monitor.notices.morning import Morning, morning_message
-from monitor.notices.planning import NOBODY, Letter, address, answer, plan
+from monitor.notices.planning import NOBODY, Letter, address, answer, due_ms, plan
 from monitor.notices.reminding import due_reminders, next_reminder_ms
 
 __all__ = [
-    "NOBODY", "Letter", "Morning", "address", "answer", "due_reminders", "instant_ms",
+    "NOBODY", "Letter", "Morning", "address", "answer", "due_ms", "due_reminders", "instant_ms",
     "local_day", "morning_due", "morning_message", "next_morning_ms", "next_reminder_ms",
     "plan", "quiet_until_ms",
 ]  # fmt: skip

@@ -63,13 +63,17 @@ def plan(  # noqa: PLR0917  # the farm, the alarm, and when: all are always need
     note : str
         A sentence to add, such as how it stands now.
     """
-    if alarm.priority is Priority.LOW:
+    at_ms = due_ms(alarm.priority, rules, zone, now_ms)
+    if at_ms is None:
         return ()
     letter = Letter(alarm.id, kind, alarm.priority, *_words(alarm, kind, note))
-    return address(letter, people, rules, now_ms, due_ms=_due(alarm.priority, rules, zone, now_ms))
+    return address(letter, people, rules, now_ms, due_ms=at_ms)
 
 
-def _due(priority: Priority, rules: NoticeRules, zone: ZoneInfo, now_ms: int) -> int:
+def due_ms(priority: Priority, rules: NoticeRules, zone: ZoneInfo, now_ms: int) -> int | None:
+    """Return when people are told of an alarm of this priority; None: in the morning. [ms]"""
+    if priority is Priority.LOW:
+        return None
     if priority is Priority.HIGH:
         return now_ms
     return quiet_until_ms(now_ms, rules, zone) or now_ms

@@ -7,13 +7,14 @@ names joined by a space. On the way in ``raw`` and ``flags`` may be missing.
 
 import math
 from collections.abc import Iterator, Mapping, Sequence
-from datetime import UTC, datetime
+from datetime import datetime
 from typing import Final
 
 from monitor.errors import PayloadError
 from monitor.farm import ChannelSpec, Farm, Sensor, calibrated
 from monitor.model import Channel, Flag, Quantity, Reading
 from monitor.store import Series
+from monitor.units import iso_utc
 
 COLUMNS: Final = ("at", "sensor", "quantity", "value", "raw", "unit", "flags")
 _UNITS: Final = {
@@ -26,11 +27,6 @@ _FLAGS: Final = {flag.name.lower(): flag for flag in Flag if flag.name}
 def spec_of(sensor: Sensor, quantity: Quantity) -> ChannelSpec | None:
     """Return how a sensor's channel is declared, or None where it is not."""
     return next((each for each in sensor.channels if each.quantity is quantity), None)
-
-
-def _iso(at_ms: int) -> str:
-    stamp = datetime.fromtimestamp(at_ms / 1000, UTC).isoformat(timespec="milliseconds")
-    return stamp.replace("+00:00", "Z")
 
 
 def _names(flags: int) -> str:
@@ -48,7 +44,7 @@ def rows(farm: Farm, channel: Channel, series: Series) -> Iterator[tuple[str, ..
         strict=True,
     ):  # fmt: skip
         yield (
-            _iso(at_ms), channel.sensor, channel.quantity.value, repr(value), repr(raw), unit,
+            iso_utc(at_ms), channel.sensor, channel.quantity.value, repr(value), repr(raw), unit,
             _names(flags),
         )  # fmt: skip
 

@@ -8,11 +8,11 @@ from monitor.watch.compiling import plan, stage_since
 from monitor.watch.drifting import Drift, drifts
 from monitor.watch.events import ClockStepped, Event, Replanned, Samples, Tick
 from monitor.watch.listing import places_json, sensors_json
-from monitor.watch.minding import due_work
+from monitor.watch.minding import due_work, next_due, silence
 from monitor.watch.plan import JUDGED, Due, Line, LineKey, WatchPlan
 from monitor.watch.seeding import begin, stay_lines, unsettled
 from monitor.watch.slicing import slices
-from monitor.watch.state import Excursion, Stepped, WatchState
+from monitor.watch.state import Excursion, WatchState
 from monitor.watch.status import (
     BatchStatus,
     ChannelStatus,
@@ -25,13 +25,13 @@ from monitor.watch.status import (
     place_status,
     sensor_status,
 )
-from monitor.watch.stepping import settle, step
+from monitor.watch.stepping import Stepped, settle, step
 
 __all__ = [
-    "JUDGED",
-    "BatchStatus", "ChannelStatus", "ClockStepped", "Drift", "Due", "Event", "Excursion", "Line",
-    "LineKey", "LineStatus", "PlaceStatus", "Replanned", "Samples", "SensorStatus", "Stepped",
-    "Tick", "WatchPlan", "WatchState", "batch_states", "batch_status", "begin",
-    "channel_status", "drifts", "due_work", "place_status", "places_json", "plan", "sensor_status",
-    "sensors_json", "settle", "slices", "stage_since", "stay_lines", "step", "unsettled",
+    "JUDGED", "BatchStatus", "ChannelStatus", "ClockStepped", "Drift", "Due", "Event",
+    "Excursion", "Line", "LineKey", "LineStatus", "PlaceStatus", "Replanned", "Samples",
+    "SensorStatus", "Stepped", "Tick", "WatchPlan", "WatchState", "batch_states",
+    "batch_status", "begin", "channel_status", "drifts", "due_work", "next_due", "place_status",
+    "places_json", "plan", "sensor_status", "sensors_json", "settle", "silence", "slices",
+    "stage_since", "stay_lines", "step", "unsettled",
 ]  # fmt: skip

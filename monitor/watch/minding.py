@@ -93,16 +93,17 @@ def _silence_edges(state: WatchState, sensor: SensorPlan) -> Iterator[Transition
         return
     told = state.told.get(silence_key(sensor.id))
     if told is None and due_ms <= state.now_ms:
-        yield _silence(state, sensor, Edge.RAISE, _last_heard(state, sensor))
+        yield silence(state, sensor, Edge.RAISE, _last_heard(state, sensor))
     elif told is not None and _last_heard(state, sensor) > told.began_ms:
-        yield _silence(state, sensor, Edge.RETURN, told.began_ms)
+        yield silence(state, sensor, Edge.RETURN, told.began_ms)
 
 
 def _last_heard(state: WatchState, sensor: SensorPlan) -> int:
     return state.heard[sensor.id].live_ms or 0
 
 
-def _silence(state: WatchState, sensor: SensorPlan, edge: Edge, began_ms: int) -> Transition:
+def silence(state: WatchState, sensor: SensorPlan, edge: Edge, began_ms: int) -> Transition:
+    """Return the raising or the return of a sensor's silence, as the state tells of it now."""
     back_ms = _last_heard(state, sensor)
     facts = _silence_facts(state, sensor)
     if edge is Edge.RETURN:
