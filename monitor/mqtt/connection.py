@@ -120,26 +120,28 @@ class Connection:
         self, _client: Client, _data: object, mid: int, reasons: Sequence[ReasonCode],
         _properties: Properties | None,
     ) -> None:  # fmt: skip
-        asked = self._asked.pop(mid, ())
-        refused = [text for text, reason in zip(asked, reasons, strict=False) if reason.is_failure]
-        if self._settings.fence_topic in refused:
-            refused.remove(self._settings.fence_topic)
+        own, asked = self._settings.fence_topic, self._asked.pop(mid, ())
+        denied = {text for text, why in zip(asked, reasons, strict=False) if why.is_failure}
+        if own in denied:
             self._mute()
+        refused = [text for text in asked if text in denied and text != own]
         if refused and self._settings.fallback and not self._fell_back:
             self._fell_back = True
             self.ask(self._settings.fallback)
-            return
-        if refused:
-            names = ", ".join(refused)
-            self._sink.tell(
-                EventKind.REFUSED,
-                f"the broker refuses to let us listen to {names}: "
-                f"allow user {self._settings.user or '(none)'} to read it",
-            )
-            if len(refused) == len(asked):
-                self.end(f"the broker refuses every subscription: {names}")
-                return
-        self._listen()
+        elif refused and all(text in denied for text in asked if text != own):
+            self._refused(refused)
+            self.end(f"the broker refuses every subscription: {', '.join(refused)}")
+        else:
+            if refused:
+                self._refused(refused)
+            self._listen()
+
+    def _refused(self, filters: Sequence[str]) -> None:
+        self._sink.tell(
+            EventKind.REFUSED,
+            f"the broker refuses to let us listen to {', '.join(filters)}: "
+            f"allow user {self._settings.user or '(none)'} to read it",
+        )
 
     def _on_publish(
         self, _client: Client, _data: object, mid: int, reason: ReasonCode, _properties: Properties

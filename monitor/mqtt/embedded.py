@@ -13,6 +13,7 @@ import secrets
 import socket
 import threading
 from dataclasses import dataclass, field
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
@@ -32,6 +33,7 @@ _START_S: Final = 10.0
 _STOP_S: Final = 1.5
 _CLOSING_S: Final = 0.05
 """Time for the connections of clients to close before the loop does. [s]"""
+_LISTENER: Final = "default"
 _GATE: Final = "monitor.mqtt.gate.Gate"
 
 
@@ -68,6 +70,7 @@ class EmbeddedBroker:
         self._thread: threading.Thread | None = None
         self._broker: Broker | None = None
         self._failure: BaseException | None = None
+        self._clients: set[asyncio.StreamWriter] = set()
 
     def start(self) -> int:
         """Start it and return its port.
@@ -77,11 +80,12 @@ class EmbeddedBroker:
         BrokerError
             If the port is taken, or the broker cannot start.
         """
-        self.port = _claim(self.port)
+        door = _bound(self.port)
+        self.port = door.getsockname()[1]
         started = threading.Event()
         self._failure = None
         self._thread = threading.Thread(
-            target=self._run, args=(started,), name="embedded-broker", daemon=True
+            target=self._run, args=(door, started), name="embedded-broker", daemon=True
         )
         self._thread.start()
         if not started.wait(_START_S) or self._failure is not None:
@@ -112,36 +116,53 @@ class EmbeddedBroker:
 
         return refused_by(self._broker) if self._broker is not None else 0
 
-    def _run(self, started: threading.Event) -> None:
+    def _run(self, door: socket.socket, started: threading.Event) -> None:
         for noisy in ("amqtt", "transitions"):
             logging.getLogger(noisy).setLevel(logging.CRITICAL)
         try:
-            with asyncio.Runner() as runner:
+            with door, asyncio.Runner() as runner:
                 self._loop = runner.get_loop()
-                self._loop.set_exception_handler(_note)
                 self._loop.set_exception_handler(_keep_quiet)
-                runner.run(self._serve(started))
+                runner.run(self._serve(door, started))
         except Exception as failure:  # noqa: BLE001  # told by start(), or seen in alive
             self._failure = failure
         finally:
             started.set()
 
-    async def _serve(self, started: threading.Event) -> None:
+    async def _serve(self, door: socket.socket, started: threading.Event) -> None:
         from amqtt.broker import Broker  # noqa: PLC0415  # heavy, and seldom needed
 
         self._ending = asyncio.Event()
         self._broker = broker = Broker(self._configuration())
         await broker.start()
+        server = await asyncio.start_server(partial(self._joined, broker), sock=door)
         started.set()
         await self._ending.wait()
+        server.close()
         with contextlib.suppress(TimeoutError):
             await asyncio.wait_for(broker.shutdown(), _STOP_S)
+        for client in self._clients:
+            client.transport.abort()
         await asyncio.sleep(_CLOSING_S)
+
+    async def _joined(
+        self, broker: "Broker", reader: asyncio.StreamReader, writer: asyncio.StreamWriter
+    ) -> None:
+        from amqtt.adapters import StreamReaderAdapter, StreamWriterAdapter  # noqa: PLC0415
+
+        self._clients.add(writer)
+        try:
+            await broker.external_connected(
+                StreamReaderAdapter(reader), StreamWriterAdapter(writer), _LISTENER
+            )
+        finally:
+            self._clients.discard(writer)
+            writer.close()
 
     def _configuration(self) -> dict[str, object]:
         gate = {"user": self.user, "password": self.password, "backlog": self.backlog}
         return {
-            "listeners": {"default": {"type": "tcp", "bind": f"{HOST}:{self.port}"}},
+            "listeners": {_LISTENER: {"type": "external"}},
             "plugins": {_GATE: gate},
         }
 
@@ -156,16 +177,12 @@ def _note(_loop: asyncio.AbstractEventLoop, context: dict[str, object]) -> None:
     log.debug("the embedded broker: %s", context.get("message"))
 
 
-def _claim(port: int) -> int:
-    """Return the port, or a free one for 0, having seen that it can be bound."""
-    with socket.socket() as probe:
-        probe.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
-        try:
-            probe.bind((HOST, port))
-        except OSError as failure:
-            raise BrokerError(
-                f"port {port} on {HOST} cannot be had ({failure.strerror}): another broker is "
-                "running there; use that one, or name another port"
-            ) from failure
-        free: int = probe.getsockname()[1]
-    return free
+def _bound(port: int) -> socket.socket:
+    """Return a listening socket on the port, or on a free one for 0."""
+    try:
+        return socket.create_server((HOST, port))
+    except OSError as failure:
+        raise BrokerError(
+            f"port {port} on {HOST} cannot be had ({failure.strerror}): another broker is "
+            "running there; use that one, or name another port"
+        ) from failure

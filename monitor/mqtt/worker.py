@@ -11,7 +11,7 @@ from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field, replace
 from functools import partial
-from typing import Final, Protocol
+from typing import Final, Protocol, TypeVar
 
 from monitor.clock import monotonic_s
 from monitor.errors import StoreError
@@ -21,6 +21,8 @@ from monitor.mqtt.redelivery import Window
 from monitor.store import Commit, Committed, Gap
 
 log = logging.getLogger(__name__)
+
+T = TypeVar("T")
 
 PACK: Final = 2_000
 PACKS: Final = 4
@@ -131,6 +133,13 @@ class IntakeWorker:
     def use(self, decoder: Decodes) -> None:
         """Decode by another configuration from the next pack on."""
         self._preparing.decoder = decoder
+
+    async def in_writer(self, what: Callable[[], T]) -> T:
+        """Do something where readings are written, between two packs; return its result.
+
+        The store and the stamper belong to that one thread.
+        """
+        return await asyncio.get_running_loop().run_in_executor(self._writer, what)
 
     async def run(self) -> None:
         """Take, keep and hand on until cancelled; what was taken is finished first."""

@@ -1,6 +1,7 @@
 """From messages to stored readings, acknowledged after the commit."""
 
 import asyncio
+import threading
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 from functools import partial
@@ -208,6 +209,18 @@ def test_a_listener_that_fails_does_not_end_the_intake() -> None:
     bench.run(worker, lambda: bool(bench.taken))
     assert worker.counts.defects == 1
     assert len(bench.source.acknowledged) == PACK + 1
+
+
+def test_what_is_done_in_the_writer_is_done_in_its_one_thread() -> None:
+    """Whoever needs the store or the stamper goes where they are used."""
+    bench = Bench()
+    worker = bench.worker()
+
+    async def names() -> set[str]:
+        return {await worker.in_writer(lambda: threading.current_thread().name) for _ in range(3)}
+
+    (name,) = asyncio.run(names())
+    assert name.startswith("readings-writer")
 
 
 class BrokenStamper:

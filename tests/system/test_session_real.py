@@ -2,6 +2,7 @@
 
 import socket
 import threading
+import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import replace
@@ -271,6 +272,21 @@ def acknowledge_all(heard: Heard, until: Callable[[], bool]) -> None:
         return until()
 
     wait_until(looked)
+
+
+@BOTH
+def test_what_nobody_takes_is_left_with_the_broker(mosquitto: Mosquitto, version: Protocol) -> None:
+    """Over the backlog nothing is read: memory stays bounded, and nothing is lost."""
+    with hearing(replace(settings(mosquitto, version), backlog=100)) as heard:
+        publish(mosquitto.port, [("shed/t", b"%d" % n) for n in range(3000)], qos=1)
+        wait_until(lambda: heard.session.status().waiting >= 100)
+        most = 0
+        for _ in range(100):
+            most = max(most, heard.session.status().waiting)
+            time.sleep(0.002)
+        assert most < 100 + 300  # what one burst of reading may add
+        acknowledge_all(heard, lambda: len(heard.take()) >= 3000)
+        assert [m.payload for m in heard.take()] == [b"%d" % n for n in range(3000)]
 
 
 def test_a_defect_in_a_listener_does_not_end_the_network_thread(mosquitto: Mosquitto) -> None:
