@@ -1,9 +1,11 @@
 """One cooler alone, for trials with hundreds of cooler-months."""
 
+from typing import Final
 from zoneinfo import ZoneInfo
 
 import numpy as np
 
+from monitor.errors import OutOfRangeError
 from simulator.cooler import CoolerSize, begun, cooler
 from simulator.faults import Fault
 from simulator.places import RoomPlace
@@ -12,12 +14,24 @@ from simulator.truth import Truth
 from simulator.weather import Climate, Weather
 from simulator.working_day import Habits, WorkingDays
 
+_FEWEST: Final = 2
+
 
 def around_cooler(
     climate: Climate, zone: ZoneInfo, seed: int, start_ms: int, *, days: float, step_s: float = 60.0
 ) -> Surroundings:
-    """Return what lies around a cooler, to be shared by several. Times in [ms], [s]."""
+    """Return what lies around a cooler, to be shared by several. Times in [ms], [s].
+
+    Raises
+    ------
+    OutOfRangeError
+        If the days have not even two steps.
+    """
     count = round(days * 86_400.0 / step_s)
+    if count < _FEWEST:
+        raise OutOfRangeError(
+            f"{days:g} days in steps of {step_s:g} s are {count}: give time for at least two steps"
+        )
     at_ms = start_ms + round(step_s * 1000) * np.arange(1, count + 1, dtype=np.int64)
     return surroundings(Weather(climate, seed), zone, at_ms)
 
