@@ -1,6 +1,7 @@
 """Score the frost outlook on nights it was not fitted to, month by month.
 
-Each station's pooled coefficients come from the four fifths of stations it does not
+Run as ``python -m tests.outside.frost_score`` for the table by month. Each station's
+pooled coefficients come from the four fifths of stations it does not
 belong to; its own offset and regression only from its own earlier nights.
 """
 
@@ -13,10 +14,12 @@ from monitor.science.checking import Flags as Mask
 from monitor.science.checking import Floats
 from monitor.science.frost_outlook import Outlook
 from monitor.science.frost_prior import Evening, Pooled
-from tests.outside.frost_nights import Nights, fit
+from tests.outside.frost_nights import Nights, fit, load
 
 FOLDS: Final = 5
 FROST_C: Final = 0.0
+PLAIN_WARNING_C: Final = 3.5
+CHANCE: Final = 0.1
 
 
 class Scored(NamedTuple):
@@ -90,3 +93,43 @@ def as_many(nights: Nights, month: int, risk: Floats, count: int) -> Mask:
     warned = np.zeros(len(risk), dtype=np.bool_)
     warned[np.argsort(-ranked, kind="stable")[:count]] = True
     return warned
+
+
+def comparison(nights: Nights, scored: Scored) -> list[tuple[int, Line, Line, Line]]:
+    """Return for each month: the plain prior at 3.5 °C, as many of ours, and ours by chance.
+
+    The plain prior was fitted to all these nights; the outlook to none of them.
+    """
+    found = []
+    for month in range(1, 13):
+        plain = line(nights, month, nights.plain_19h_c <= PLAIN_WARNING_C)
+        ours = line(nights, month, as_many(nights, month, scored.chance, plain.warnings))
+        by_chance = line(nights, month, scored.chance >= CHANCE)
+        found.append((month, plain, ours, by_chance))
+    return found
+
+
+def _said(which: Line) -> str:
+    if not which.warnings:
+        return f"{'none':>6} {'':>13}"
+    caught = "" if np.isnan(which.caught_share) else f"{100 * which.caught_share:.0f} %"
+    return f"{which.warnings:>6} {caught:>6} {100 * which.needless_share:>4.0f} %"
+
+
+def main() -> None:
+    """Print, hour by hour and month by month, frosts caught against needless warnings."""
+    nights = load()
+    for clock in (19, 21):
+        scored = score(nights, clock)
+        error = np.nanmean(np.abs(scored.least_c - nights.least_c))
+        plain_error = np.mean(np.abs(nights.plain_19h_c - nights.least_c))
+        print(f"judged at {clock} h: mean error {error:.2f} K, plain prior {plain_error:.2f} K")
+        print(f"{'':>16} plain <= {PLAIN_WARNING_C} °C     ours, as many ", end="")
+        print(f"      ours, chance >= {CHANCE:.0%}")
+        print("month  frosts  " + "  ".join(["given caught needless"] * 3))
+        for month, *lines in comparison(nights, scored):
+            print(f"{month:>5}  {lines[0].frosts:>6}  " + "  ".join(map(_said, lines)))
+
+
+if __name__ == "__main__":
+    main()
