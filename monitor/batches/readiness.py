@@ -36,7 +36,7 @@ class Days(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class Forecast:
-    """When most of the batch is ready, and when half of it has roots too long.
+    """When most of the batch is ready, and when most of it has roots too long.
 
     ``chance_ready`` and ``chance_too_long`` are for now, ``expected_share`` is the share
     at the farm's length now. ``samples`` and ``learned_from`` say what it rests on.
@@ -84,8 +84,8 @@ def forecast(
         What the farm calls ready and too long.
     """
     belief = believe(seen, earlier, rule)
-    ready_cd, ready_weight = belief.ready_cd(rule.length_mm)
-    long_cd, long_weight = belief.median_cd(rule.too_long_mm)
+    ready_cd, ready_weight = belief.reached_cd(rule.length_mm)
+    long_cd, long_weight = belief.reached_cd(rule.too_long_mm)
     return Forecast(
         ready=_days(clock, ready_cd, ready_weight),
         too_long=_days(clock, long_cd, long_weight),

@@ -56,7 +56,7 @@ class RootRule:
     length_mm, share : float
         Ready: this share of the corms has roots of this length. [mm], 0 to 1
     too_long_mm : float
-        Half of the corms beyond it: roots snap as they are planted. [mm]
+        Too long: the same share beyond it; roots snap as they are planted. [mm]
     base_c : float
         Base of thermal time; no published one was found, 0 °C is a convention. [°C]
     """
@@ -86,14 +86,9 @@ class Belief:
     share: float
     learned_from: int
 
-    def ready_cd(self, length_mm: float) -> tuple[Floats, Floats]:
+    def reached_cd(self, length_mm: float) -> tuple[Floats, Floats]:
         """Return thermal times by which the share has a length, and their weights. [°C d]"""
         return np.exp(_Q) * stretch(length_mm), self.weight.sum(axis=1)
-
-    def median_cd(self, length_mm: float) -> tuple[Floats, Floats]:
-        """Return thermal times by which half of the corms have a length, with weights."""
-        middle = _Q[:, None] - _SCALES * _logit(self.share)
-        return np.exp(middle).ravel() * stretch(length_mm), self.weight.ravel()
 
     def share_at(self, degree_days: float, length_mm: float) -> float:
         """Return the expected share of corms with roots of a length. 0 to 1"""

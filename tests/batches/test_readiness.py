@@ -92,7 +92,7 @@ def test_lengths_tell_what_the_share_tells_and_the_growth_to_come() -> None:
 
 
 def test_roots_that_have_the_length_are_ready_now_and_too_long_later() -> None:
-    """22 of 25 at the length on day ten: ready, the half over an inch and a half to come."""
+    """22 of 25 at the length on day ten: ready, most over an inch and a half to come."""
     told = forecast(clock(10.0), [Sighting(86.0, counted(22, 25))], [], RULE)
     assert told.chance_ready > 0.6
     assert told.too_long.middle_ms > told.ready.middle_ms
@@ -111,7 +111,7 @@ def test_a_shorter_length_is_ready_sooner() -> None:
 def test_a_slow_farm_is_learned() -> None:
     """After four batches that took 130 °C d the next is expected near there, not at 85."""
     slow = [[Sighting(120.0, counted(12, 25)), Sighting(135.0, counted(21, 25))]] * 4
-    q, weight = believe([], slow, RULE).ready_cd(RULE.length_mm)
+    q, weight = believe([], slow, RULE).reached_cd(RULE.length_mm)
     assert float((q * weight).sum()) == pytest.approx(130.0, rel=0.07)
 
 
