@@ -6,6 +6,10 @@ Humidity is over water, as instruments report it. Pressure is the standard 101 3
 from math import exp
 from typing import Final
 
+import numpy as np
+
+from simulator.dice import Floats
+
 PRESSURE_PA: Final = 101_325.0
 LATENT_J_KG: Final = 2_501_000.0  # of evaporation, at 0 °C
 MELTING_J_KG: Final = 333_600.0
@@ -27,8 +31,8 @@ def saturation_pa(air_c: float) -> float:
 
 
 def saturated_ratio(air_c: float) -> float:
-    """Return the humidity ratio of saturated air. [kg/kg]"""
-    vapour_pa = saturation_pa(air_c)
+    """Return the humidity ratio of saturated air, over water. [kg/kg]"""
+    vapour_pa = 611.2 * exp(17.62 * air_c / (243.12 + air_c))  # saturation_pa, without its call
     return _RATIO * vapour_pa / (PRESSURE_PA - vapour_pa)
 
 
@@ -60,6 +64,13 @@ def relative_humidity_pct(air_c: float, ratio: float) -> float:
     """Return the relative humidity over water of air of a humidity ratio [kg/kg]. [%]"""
     vapour_pa = PRESSURE_PA * ratio / (_RATIO + ratio)
     return 100.0 * vapour_pa / saturation_pa(air_c)
+
+
+def many_relative_humidities_pct(air_c: Floats, ratio: Floats) -> Floats:
+    """Return `relative_humidity_pct` of many, at most 100. [%]"""
+    vapour_pa = PRESSURE_PA * ratio / (_RATIO + ratio)
+    saturated_pa = 611.2 * np.exp(17.62 * air_c / (243.12 + air_c))
+    return np.minimum(100.0 * vapour_pa / saturated_pa, 100.0)
 
 
 def enthalpy_j_kg(air_c: float, ratio: float) -> float:

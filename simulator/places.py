@@ -11,7 +11,7 @@ from simulator import tunnel as tunnels
 from simulator.dice import Floats, Times
 from simulator.faults import Fault, FaultKind
 from simulator.lagging import follow
-from simulator.moist import relative_humidity_pct, saturation_pa
+from simulator.moist import many_relative_humidities_pct, saturation_pa
 from simulator.room import STUCK, Inside, Room, Step
 from simulator.surroundings import Surroundings
 from simulator.truth import Truth
@@ -61,7 +61,8 @@ class RoomPlace:
             before = (self.inside.cooled_s, self.inside.heated_s)
             rooms.advance(self.room, self.inside, step, step_s)
             rows.append(self._row(before, step_s))
-        air, contents, humidity, cooling, heating = np.array(rows).T
+        air, contents, ratio, cooling, heating = np.array(rows).T
+        humidity = many_relative_humidities_pct(air, ratio)
         mains = _mains(self.faults, around.at_ms)
         return Truth(
             around.at_ms, air, contents, contents, humidity, door, cooling, heating, mains
@@ -69,10 +70,9 @@ class RoomPlace:
 
     def _row(self, before: tuple[float, float], step_s: float) -> tuple[float, ...]:
         inside = self.inside
-        humidity_pct = relative_humidity_pct(inside.air_c, inside.ratio)
         cooled = (inside.cooled_s - before[0]) / step_s
         heated = (inside.heated_s - before[1]) / step_s
-        return inside.air_c, inside.contents_c, min(humidity_pct, 100.0), cooled, heated
+        return inside.air_c, inside.contents_c, inside.ratio, cooled, heated
 
     def _steps(self, around: Surroundings, step_s: float) -> tuple[Iterator[Step], Floats]:
         """Return what acts on the room in each step, and its door."""
@@ -125,15 +125,15 @@ class TunnelPlace:
         for air in map(Air, *(column.tolist() for column in columns)):
             tunnels.advance(self.tunnel, self.grown, air, step_s)
             rows.append(self._row())
-        air_c, plants_c, soil_c, humidity, opened = np.array(rows).T
+        air_c, plants_c, soil_c, ratio, opened = np.array(rows).T
+        humidity = many_relative_humidities_pct(air_c, ratio)
         idle = np.zeros(at_ms.shape)
         mains = _mains(self.faults, at_ms)
         return Truth(at_ms, air_c, plants_c, soil_c, humidity, opened, idle, idle, mains)
 
     def _row(self) -> tuple[float, ...]:
         grown = self.grown
-        humidity_pct = min(relative_humidity_pct(grown.air_c, grown.ratio), 100.0)
-        return grown.air_c, grown.plants_c, grown.soil_c, humidity_pct, grown.opened
+        return grown.air_c, grown.plants_c, grown.soil_c, grown.ratio, grown.opened
 
 
 @dataclass(slots=True)

@@ -260,6 +260,8 @@ def _until_switch(room: Room, inside: Inside, level_c: float, tau_s: float, left
     ----------
     Newton's law of cooling: t = tau ln((T - level) / (limit - level)).
     """
+    if room.cooling is None and room.heating is None:
+        return left_s
     limit_c = _next_limit_c(room, inside, rising=level_c > inside.air_c)
     if (limit_c - level_c) * (limit_c - inside.air_c) >= 0.0:
         return left_s
