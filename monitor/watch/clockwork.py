@@ -23,6 +23,7 @@ from monitor.watch.state import (
 
 _AHEAD_MS: Final = 60_000
 _STEP_MS: Final = 5_000
+_UNSURE: Final = int(Flag.CLOCK_UNSURE)
 
 
 def stepped(state: WatchState, now_ms: int, by_ms: int) -> WatchState:
@@ -63,7 +64,7 @@ def follow_receipt(track: Track, pack: Samples) -> Track:
 
     For a pack that comes before the jump was noticed elsewhere.
     """
-    unsure = (np.asarray(pack.flags) & int(Flag.CLOCK_UNSURE)) != 0
+    unsure = (np.asarray(pack.flags) & _UNSURE) != 0
     if track.newest is None or not unsure.any():
         return track
     first_ms = int(pack.at_ms[unsure].min())

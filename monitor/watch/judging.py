@@ -6,7 +6,6 @@ samples, never by their absence; a gap counts for no delay, and what was outside
 and after it is one run of which the gap is unknown.
 """
 
-from dataclasses import replace
 from typing import Final
 
 import numpy as np
@@ -14,15 +13,23 @@ import numpy as np
 from monitor.model import Side
 from monitor.watch.events import Times, Values
 from monitor.watch.plan import Line
-from monitor.watch.segments import Flags, Segments, segments
-from monitor.watch.state import Run, Spell, Standing
-from monitor.watch.walking import Walk
+from monitor.watch.segments import Flags, Segments, Steps, segments
+from monitor.watch.state import Newest, Run, Spell, Standing
+from monitor.watch.walking import follow
 
 _NEVER: Final = np.iinfo(np.int64).min
+_FEW: Final = 8  # samples: fewer are walked faster than they are put into columns
+
+
+def untouched(before: Standing, line: Line, low: float, high: float) -> bool:
+    """Return whether a pack between two values leaves a standing just as it was."""
+    if before.run is not None or before.spell is not None or before.inside_since_ms is None:
+        return False
+    return high < line.limit if line.side is Side.HIGH else low > line.limit
 
 
 def advance(
-    before: Standing, line: Line, at_ms: Times, value: Values, gap_ms: int, *, joined: bool
+    before: Standing, line: Line, way: Steps, value: Values, gap_ms: int, *, joined: bool
 ) -> tuple[Standing, tuple[Spell, ...]]:
     """Judge a pack by one line; also return the spells that ended within it.
 
@@ -32,32 +39,50 @@ def advance(
         How the channel stood at the newest sample before the pack.
     line : Line
         The limit, in the unit of the values.
-    at_ms, value : ndarray
-        Samples in strictly increasing time order [ms; °C or %]; with ``joined`` the first
-        is that newest sample before the pack, else nothing is known before the first.
+    way : Steps
+        The samples' times; with ``joined`` the first is that newest sample before the
+        pack, else nothing is known before the first.
+    value : ndarray
+        The samples. [°C or %]
     gap_ms : int
         The longest gap that may be interpolated. [ms]
     joined : bool
         Whether the first sample was judged before.
     """
-    height = line.sign * (value - line.limit)
-    seg = segments(at_ms, height, gap_ms, limit_is_out=line.kind is not None)
-    after = replace(
-        before,
-        run=run_after(before.run, seg, value, line.side),
+    if len(value) <= _FEW:
+        return _walk(before, line, way.at_ms, value, gap_ms, joined=joined)
+    seg = segments(way, line.sign * (value - line.limit), limit_is_out=line.kind is not None)
+    if line.kind is not None and (
+        before.spell is not None or _raising(before, line, seg)[int(joined) :].any()
+    ):
+        return _walk(before, line, way.at_ms, value, gap_ms, joined=joined)
+    after = Standing(
         inside_since_ms=_inside_since(before, seg),
+        run=run_after(before.run, seg, value, line.side),
+        spell=None,
+        last=before.last,
         whole_ms=before.whole_ms + int(seg.spent_ms.sum()),
         whole_area=before.whole_area + int(seg.area.sum()),
+        told_times=before.told_times,
     )
-    if line.kind is None:
-        return after, ()
-    raising = _raising(before, line, seg)
-    if before.spell is None and not raising[int(joined) :].any():
-        return after, ()
-    walk = Walk(line, seg, value, before, raising)
-    walk.through(int(joined))
-    settled = replace(after, spell=walk.spell, last=walk.last, told_times=walk.told_times)
-    return settled, tuple(walk.ended)
+    return after, ()
+
+
+def _walk(
+    standing: Standing, line: Line, at_ms: Times, value: Values, gap_ms: int, *, joined: bool
+) -> tuple[Standing, tuple[Spell, ...]]:
+    """Judge a pack sample by sample."""
+    ended: list[Spell] = []
+    was: Newest | None = None
+    samples = map(Newest._make, zip(at_ms.tolist(), value.tolist(), strict=True))
+    if joined:
+        was = next(samples)
+    for now in samples:
+        standing, spell = follow(standing, line, was, now, gap_ms)
+        was = now
+        if spell is not None:
+            ended.append(spell)
+    return standing, tuple(ended)
 
 
 def run_after(run: Run | None, seg: Segments, value: Values, side: Side) -> Run | None:

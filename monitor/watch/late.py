@@ -11,7 +11,7 @@ import numpy as np
 from monitor.watch.events import Times, Values
 from monitor.watch.judging import run_after
 from monitor.watch.plan import ChannelPlan, Line
-from monitor.watch.segments import segments
+from monitor.watch.segments import segments, steps
 from monitor.watch.state import Run, Standing, Track
 from monitor.watch.tail import TAIL_MS, TAIL_SAMPLES
 
@@ -64,5 +64,6 @@ def _mended_run(run: Run, line: Line, was: Track, now: Track, gap_ms: int) -> Ru
 def _tail_run(line: Line, track: Track, gap_ms: int) -> tuple[Run | None, bool]:
     """Return the run at the end of a tail, and whether the tail shows its beginning."""
     height = line.sign * (track.tail_value - line.limit)
-    seg = segments(track.tail_ms, height, gap_ms, limit_is_out=line.kind is not None)
+    way = steps(track.tail_ms, gap_ms)
+    seg = segments(way, height, limit_is_out=line.kind is not None)
     return run_after(None, seg, track.tail_value, line.side), not bool(seg.outside.all())

@@ -33,17 +33,29 @@ class Segments(NamedTuple):
     cross_ms: Times
 
 
-def segments(at_ms: Times, height: Values, gap_ms: int, *, limit_is_out: bool = True) -> Segments:
-    """Account for samples in strictly increasing time order.
+class Steps(NamedTuple):
+    """The steps between samples, whatever the line: times, lengths, and which are known."""
+
+    at_ms: Times
+    span_ms: Times
+    known: Flags
+
+
+def steps(at_ms: Times, gap_ms: int) -> Steps:
+    """Return the steps between samples in strictly increasing time order. [ms]"""
+    span_ms = at_ms[1:] - at_ms[:-1]
+    return Steps(at_ms, span_ms, span_ms <= gap_ms)
+
+
+def segments(way: Steps, height: Values, *, limit_is_out: bool = True) -> Segments:
+    """Account for samples against one line.
 
     Parameters
     ----------
-    at_ms : ndarray of int64
-        Sample times. [ms]
+    way : Steps
+        Times, and which steps may be interpolated.
     height : ndarray of float64
         Value minus limit, positive outside. [K or %]
-    gap_ms : int
-        The longest gap that may be interpolated. [ms]
     limit_is_out : bool
         Whether the limit value itself is outside: so for harm, not for an ideal.
 
@@ -52,20 +64,17 @@ def segments(at_ms: Times, height: Values, gap_ms: int, *, limit_is_out: bool = 
     Degree-time of a linear segment: both above ((Ta+Tb)/2-TL)dt, crossing
     (Thi-TL)^2/(2|Tb-Ta|)dt: exact integrals of a straight line.
     """
+    at_ms, span, known = way
     outside = height >= 0.0 if limit_is_out else height > 0.0
-    span = np.diff(at_ms)
-    known = span <= gap_ms
     ha, hb = height[:-1], height[1:]
     oa, ob = outside[:-1], outside[1:]
     change = known & (oa != ob)
+    staying = known & oa & ob
     steep = np.where(change, ha - hb, 1.0)
     cross = np.where(change, at_ms[:-1] + np.rint(ha / steep * span).astype(np.int64), at_ms[1:])
-    entering, leaving, staying = change & ob, change & oa, known & oa & ob
-    spent = np.where(staying, span, np.where(entering, at_ms[1:] - cross, 0)) + np.where(
-        leaving, cross - at_ms[:-1], 0
-    )
-    beyond = np.where(
-        staying, (ha + hb) / 2.0, np.where(entering, hb * hb, ha * ha) / (2.0 * np.abs(steep))
-    )
+    part = np.where(ob, at_ms[1:] - cross, cross - at_ms[:-1])
+    spent = np.where(staying, span, np.where(change, part, 0))
+    top = np.where(ob, hb, ha)
+    beyond = np.where(staying, (ha + hb) / 2.0, top * top / (2.0 * np.abs(steep)))
     area = np.where(staying | change, np.rint(beyond * span), 0.0).astype(np.int64)
     return Segments(at_ms, height, outside, known, spent, area, cross)

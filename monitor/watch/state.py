@@ -10,7 +10,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from monitor.model import AlarmKey, Channel, Transition
+from monitor.model import AlarmKey, Channel
 from monitor.watch.events import Times, Values
 from monitor.watch.plan import LineKey, WatchPlan
 
@@ -152,13 +152,3 @@ class Excursion:
     place: str
     line: LineKey
     spell: Spell
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Stepped:
-    """The state after an event, what it changed, and when to look again by the clock."""
-
-    state: WatchState
-    transitions: tuple[Transition, ...] = ()
-    next_due_ms: int | None = None
-    past: tuple[Excursion, ...] = ()

@@ -1,9 +1,9 @@
 """The pure step: a state and an event give a state, and what it is time to tell."""
 
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
-from monitor.model import Alarm, AlarmKey
+from monitor.model import Alarm, AlarmKey, Transition
 from monitor.watch.clockwork import follow_receipt, stepped
 from monitor.watch.events import ClockStepped, Event, Samples, Tick
 from monitor.watch.hearing import hear
@@ -11,9 +11,26 @@ from monitor.watch.minding import heard_again, mind, mind_all, next_due
 from monitor.watch.plan import PlacePlan
 from monitor.watch.replanning import replan
 from monitor.watch.seeding import told_of
-from monitor.watch.state import Excursion, Stepped, Track, WatchState
+from monitor.watch.state import Excursion, Track, WatchState
 from monitor.watch.taking import Taken, take
 from monitor.watch.telling import KINDS, Tale, tell_place
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Stepped:
+    """The state after an event, and what it made true or false.
+
+    ``past`` are harmful runs that were over before anything was told of them.
+    """
+
+    state: WatchState
+    transitions: tuple[Transition, ...] = ()
+    past: tuple[Excursion, ...] = ()
+
+    @property
+    def next_due_ms(self) -> int | None:
+        """Return the earliest time at which a tick could tell something. [ms]"""
+        return next_due(self.state)
 
 
 def step(state: WatchState, event: Event) -> Stepped:
@@ -38,7 +55,7 @@ def settle(state: WatchState, open_alarms: Sequence[Alarm], now_ms: int) -> Step
 
 
 def _stepped(tale: Tale, past: tuple[Excursion, ...] = ()) -> Stepped:
-    return Stepped(tale.state, tale.transitions, next_due(tale.state), past)
+    return Stepped(tale.state, tale.transitions, past)
 
 
 def _samples(state: WatchState, pack: Samples) -> Stepped:
@@ -52,11 +69,13 @@ def _samples(state: WatchState, pack: Samples) -> Stepped:
     lag_ms = heard.lag_ms if heard is not None and slow else 0
     before = state.tracks[pack.channel]
     taken = take(follow_receipt(before, pack), plan, pack, lag_ms=lag_ms)
-    after = replace(
-        state,
+    after = WatchState(
+        plan=state.plan,
         now_ms=max(state.now_ms, pack.received_ms),
+        started_ms=state.started_ms,
         tracks={**state.tracks, pack.channel: taken.track},
         heard=state.heard if heard is None else {**state.heard, sensor.id: heard},
+        told=state.told,
     )
     tale = heard_again(after, sensor)
     if not _eventless(state, plan.place, before, taken):
@@ -67,7 +86,8 @@ def _samples(state: WatchState, pack: Samples) -> Stepped:
 
 def _eventless(state: WatchState, place: str, before: Track, taken: Taken) -> bool:
     """Return whether nothing that alarms lasts, began or ended."""
-    if taken.ended or any(AlarmKey(kind, place) in state.told for kind in KINDS):
+    told = state.told
+    if taken.ended or (told and any(AlarmKey(kind, place) in told for kind in KINDS)):
         return False
     tracks = (before, taken.track)
     return all(each.quiet for each in tracks) or not any(

@@ -1,20 +1,24 @@
 """Readings of one channel taken into its track: screened, sorted, judged by each line."""
 
 from dataclasses import dataclass, replace
+from math import isfinite
 from typing import Final
 
 import numpy as np
 
 from monitor.model import Flag
 from monitor.watch.events import Samples, Times, Values
-from monitor.watch.judging import advance
+from monitor.watch.judging import advance, untouched
 from monitor.watch.late import mend
 from monitor.watch.plan import ChannelPlan, Line
+from monitor.watch.segments import steps
 from monitor.watch.state import Newest, Shown, Spell, Standing, Track
 from monitor.watch.tail import longer
 
 UNTRUSTED: Final = int(Flag.SUSPECT | Flag.TIME_UNCERTAIN)
 ABSENT: Final = int(Flag.IMPORTED)
+UNIT_SUSPECT: Final = int(Flag.UNIT_SUSPECT)
+DEVICE_TIME: Final = int(Flag.DEVICE_TIME)
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,25 +46,22 @@ def take(track: Track, plan: ChannelPlan, pack: Samples, *, lag_ms: int = 0) -> 
     at_ms, value = pack.at_ms, pack.value
     if flags.any():
         here = (flags & ABSENT) == 0
-        at_ms, value, flags = at_ms[here], value[here], flags[here]
+        if not here.all():
+            at_ms, value, flags = at_ms[here], value[here], flags[here]
     if not at_ms.size:
         return Taken(track)
-    track = _show(track, at_ms, value, flags)
+    shown = _shown(track.shown, at_ms, value, flags)
     trusted = np.isfinite(value) & ((flags & UNTRUSTED) == 0)
     if not trusted.all():
         at_ms, value, flags = at_ms[trusted], value[trusted], flags[trusted]
+    at_ms, value, flags = _in_order(at_ms, value, flags)
+    if track.newest is not None and at_ms.size and at_ms[0] <= track.newest.at_ms:
+        split = int(np.searchsorted(at_ms, track.newest.at_ms, side="right"))
+        track = mend(track, plan, at_ms[:split], value[:split])
+        at_ms, value, flags = at_ms[split:], value[split:], flags[split:]
     if not at_ms.size:
-        return Taken(track)
-    return _judge(track, plan, lag_ms, _in_order(at_ms, value, flags))
-
-
-def _show(track: Track, at_ms: Times, value: Values, flags: Times) -> Track:
-    """Show the newest value there is; the first of two of one time stands."""
-    last = int(at_ms.argmax())
-    if track.shown is not None and at_ms[last] <= track.shown.at_ms:
-        return track
-    sound = bool(np.isfinite(value[last])) and not int(flags[last]) & UNTRUSTED
-    return replace(track, shown=Shown(int(at_ms[last]), float(value[last]), trusted=sound))
+        return Taken(track if shown is track.shown else replace(track, shown=shown))
+    return _advanced(track, plan, shown, lag_ms, (at_ms, value, flags))
 
 
 def trusted_in_order(pack: Samples) -> tuple[Times, Values]:
@@ -71,80 +72,97 @@ def trusted_in_order(pack: Samples) -> tuple[Times, Values]:
     return at_ms, value
 
 
+def _shown(before: Shown | None, at_ms: Times, value: Values, flags: Times) -> Shown | None:
+    """Return the newest value there is; the first of two of one time stands."""
+    last = int(at_ms.argmax())
+    newest_ms, newest = int(at_ms[last]), float(value[last])
+    if before is not None and newest_ms <= before.at_ms:
+        return before
+    return Shown(newest_ms, newest, isfinite(newest) and not int(flags[last]) & UNTRUSTED)
+
+
 def _in_order(at_ms: Times, value: Values, flags: Times) -> tuple[Times, Values, Times]:
     """Sort a pack by time; of equal times the first stands: a repeat is no second sample."""
-    if at_ms.size <= 1 or bool((np.diff(at_ms) > 0).all()):
+    if at_ms.size <= 1 or bool((at_ms[1:] > at_ms[:-1]).all()):
         return at_ms, value, flags
     times, first = np.unique(at_ms, return_index=True)
     return times, value[first], flags[first]
 
 
-def _judge(
-    track: Track, plan: ChannelPlan, lag_ms: int, columns: tuple[Times, Values, Times]
+def _advanced(
+    track: Track,
+    plan: ChannelPlan,
+    shown: Shown | None,
+    lag_ms: int,
+    columns: tuple[Times, Values, Times],
 ) -> Taken:
+    """Judge samples that are all newer than the newest, in order."""
     at_ms, value, flags = columns
-    newest = track.newest
-    if newest is not None and at_ms[0] <= newest.at_ms:
-        split = int(np.searchsorted(at_ms, newest.at_ms, side="right"))
-        track = mend(track, plan, at_ms[:split], value[:split])
-        at_ms, value, flags = at_ms[split:], value[split:], flags[split:]
-        if not at_ms.size:
-            return Taken(track)
-    track = replace(
-        track,
-        fresh_ms=max(track.fresh_ms, int(at_ms[-1]) + lag_ms),
-        unit_suspect=bool(int(flags[-1]) & Flag.UNIT_SUSPECT),
-        device_time=bool(int(flags[-1]) & Flag.DEVICE_TIME),
-    )
-    return _advance(track, plan, at_ms, value)
-
-
-def _advance(track: Track, plan: ChannelPlan, at_ms: Times, value: Values) -> Taken:
-    """Judge samples that are all newer than the newest."""
+    last_ms, last_flags = int(at_ms[-1]), int(flags[-1])
+    low, high = float(value.min()), float(value.max())
+    standings, quiet = track.standings, track.quiet
+    ended: tuple[tuple[Line, Spell], ...] = ()
+    if not (quiet and plan.quiet_above < low and high < plan.quiet_below):
+        standings, ended = _by_every_line(track, plan, at_ms, value)
+        quiet = all(each.run is None and each.spell is None for each in standings)
     tail_ms, tail_value = longer(track.tail_ms, track.tail_value, at_ms, value)
-    moved = replace(
-        track,
-        newest=Newest(int(at_ms[-1]), float(value[-1])),
+    after = Track(
+        standings=standings,
+        shown=shown,
+        newest=Newest(last_ms, float(value[-1])),
         first_ms=int(at_ms[0]) if track.first_ms is None else track.first_ms,
         known_ms=track.known_ms + _known_ms(track.newest, at_ms, plan.gap_ms),
+        fresh_ms=max(track.fresh_ms, last_ms + lag_ms),
+        unit_suspect=bool(last_flags & UNIT_SUSPECT),
+        device_time=bool(last_flags & DEVICE_TIME),
+        quiet=quiet,
         tail_ms=tail_ms,
         tail_value=tail_value,
     )
-    if track.quiet and plan.quiet_above < value.min() and value.max() < plan.quiet_below:
-        return Taken(moved)
-    return _by_every_line(moved, track.newest, plan, at_ms, value)
+    return Taken(after, ended)
 
 
 def _by_every_line(
-    track: Track, newest: Newest | None, plan: ChannelPlan, at_ms: Times, value: Values
-) -> Taken:
-    if newest is not None:
-        at_ms = np.concatenate((np.array([newest.at_ms], dtype=np.int64), at_ms))
-        value = np.concatenate((np.array([newest.value]), value))
-    standings, ended = [], []
+    track: Track, plan: ChannelPlan, at_ms: Times, value: Values
+) -> tuple[tuple[Standing, ...], tuple[tuple[Line, Spell], ...]]:
+    """Return the standings after a pack, and the spells that ended within it."""
+    joined = track.newest is not None
+    if track.newest is not None:
+        at_ms = np.concatenate((np.array([track.newest.at_ms], dtype=np.int64), at_ms))
+        value = np.concatenate((np.array([track.newest.value]), value))
+    low, high = float(value.min()), float(value.max())
+    way = steps(at_ms, plan.gap_ms)
+    standings: list[Standing] = []
+    ended: list[tuple[Line, Spell]] = []
     for line, before in zip(plan.lines, track.standings, strict=True):
-        after, spells = _by_line(before, line, at_ms, value, plan.gap_ms, joined=newest is not None)
+        if untouched(before, line, low, high):
+            standings.append(before)
+            continue
+        if line.since_ms is not None and at_ms[0] < line.since_ms:
+            after, spells = _of_stay(before, line, at_ms, value, plan.gap_ms)
+        else:
+            after, spells = advance(before, line, way, value, plan.gap_ms, joined=joined)
         standings.append(after)
         ended += [(line, spell) for spell in spells]
-    quiet = all(each.run is None and each.spell is None for each in standings)
-    return Taken(replace(track, standings=tuple(standings), quiet=quiet), tuple(ended))
+    return tuple(standings), tuple(ended)
 
 
-def _by_line(
-    before: Standing, line: Line, at_ms: Times, value: Values, gap_ms: int, *, joined: bool
+def _of_stay(
+    before: Standing, line: Line, at_ms: Times, value: Values, gap_ms: int
 ) -> tuple[Standing, tuple[Spell, ...]]:
-    """Judge by one line, which may bound a stay that began within the pack."""
-    if line.since_ms is not None and at_ms[0] < line.since_ms:
-        start = int(np.searchsorted(at_ms, line.since_ms))
-        at_ms, value, joined = at_ms[start:], value[start:], False
-    if not at_ms.size:
+    """Judge by a line that bounds a stay which began within the pack, or after it."""
+    start = int(np.searchsorted(at_ms, line.since_ms or 0))
+    if start == at_ms.size:
         return before, ()
-    return advance(before, line, at_ms, value, gap_ms, joined=joined)
+    way = steps(at_ms[start:], gap_ms)
+    return advance(before, line, way, value[start:], gap_ms, joined=False)
 
 
 def _known_ms(newest: Newest | None, at_ms: Times, gap_ms: int) -> int:
-    span = np.diff(at_ms)
-    within = int(span[span <= gap_ms].sum())
+    within = 0
+    if at_ms.size > 1:
+        span = at_ms[1:] - at_ms[:-1]
+        within = int(span[span <= gap_ms].sum())
     if newest is None or at_ms[0] - newest.at_ms > gap_ms:
         return within
     return within + int(at_ms[0]) - newest.at_ms
