@@ -49,6 +49,8 @@ _PERCENT = re.compile(r"\s*(\d+(?:\.\d+)?)\s*%\s*", re.ASCII)
 _DURATION = re.compile(
     r"\s*(\d+(?:\.\d+)?)\s*(s|sec|min|h|hour|hours|d|day|days|week|weeks)\s*", re.ASCII
 )
+_LENGTH = re.compile(r"\s*(\d+(?:\.\d+)?)\s*(mm|cm|in)\s*", re.ASCII)
+_MILLIMETRES: Final = {"mm": 1.0, "cm": 10.0, "in": 25.4}
 _SECONDS: Final = {
     "s": 1, "sec": 1, "min": 60, "h": 3600, "hour": 3600, "hours": 3600,
     "d": 86400, "day": 86400, "days": 86400, "week": 604800, "weeks": 604800,
@@ -108,3 +110,17 @@ def iso_utc(at_ms: int | None) -> str | None:
     moment = datetime.fromtimestamp(at_ms / 1000, UTC)
     text = moment.isoformat(timespec="milliseconds" if at_ms % 1000 else "seconds")
     return text.replace("+00:00", "Z")
+
+
+def parse_length_mm(text: str) -> float:
+    """Read ``"1 in"`` or ``"25 mm"`` as [mm].
+
+    Raises
+    ------
+    UnitError
+        If the text is not a number with a unit of length.
+    """
+    found = _LENGTH.fullmatch(text)
+    if found is None:
+        raise UnitError(f"{text!r} is no length: write it with its unit, as 1 in or 25 mm")
+    return float(found[1]) * _MILLIMETRES[found[2]]

@@ -8,12 +8,12 @@ from monitor.batches.book import Observation
 from monitor.batches.history import StageHistory
 from monitor.batches.lived import health_reasons, lived_reasons
 from monitor.batches.readiness import Forecast, Looks
-from monitor.batches.rooting import RootRule
 from monitor.batches.site import Site, site_reasons
 from monitor.batches.thermal_clock import DAY_MS
 from monitor.batches.unknown import Unknown
 from monitor.batches.verdict import Pull, Reason, Verdict, judged
 from monitor.batches.voice import Voice, percent
+from monitor.farm import RootRule
 from monitor.model import Stage
 
 _LIKELY: Final = 0.8

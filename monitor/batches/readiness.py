@@ -11,8 +11,9 @@ from typing import Final, NamedTuple
 import numpy as np
 
 from monitor.batches.book import Observation
-from monitor.batches.rooting import RootRule, Sighting, believe
+from monitor.batches.rooting import Sighting, believe
 from monitor.batches.thermal_clock import DAY_MS, ThermalClock
+from monitor.farm import RootRule
 from monitor.science.checking import Floats
 
 ROOTING_STAGE: Final = "pre_sprout"

@@ -30,13 +30,13 @@ from typing import Final, NamedTuple
 import numpy as np
 
 from monitor.batches.book import Roots
+from monitor.farm import RootRule
 from monitor.science.checking import Figures, Floats
 
 INCH_MM: Final = 25.4
 EMERGENCE: Final = 0.5  # first seen from day 7 to 10 (growers), an inch by day 14
 ASSUMED_LOOKED_AT: Final = 10  # a share that came without its numbers
 
-PRIOR_BASE_C: Final = 0.0
 PRIOR_RATE: Final = 8.6  # 47.5 °F over 0 °C [°C d a day]
 _FARM_SD: Final = 0.22  # with the batches' 0.157 the 0.27 that 7 to 14 d ask for
 _BATCH_SDS: Final = np.array([0.08, 0.12, 0.157, 0.2, 0.26])
@@ -45,26 +45,6 @@ _Q: Final = np.linspace(np.log(12.0), np.log(800.0), 241)
 _FARM_MEANS: Final = np.linspace(-3.0, 3.0, 61)  # in standard deviations of the prior
 _SCALES: Final = np.exp(np.linspace(np.log(0.03), np.log(0.25), 9))
 _SCALE_WEIGHTS: Final = np.exp(-0.5 * ((np.log(_SCALES) - np.log(0.083)) / 0.45) ** 2)
-
-
-@dataclass(frozen=True, slots=True)
-class RootRule:
-    """What the farm calls ready, and too long.
-
-    Parameters
-    ----------
-    length_mm, share : float
-        Ready: this share of the corms has roots of this length. [mm], 0 to 1
-    too_long_mm : float
-        Too long: the same share beyond it; roots snap as they are planted. [mm]
-    base_c : float
-        Base of thermal time; no published one was found, 0 °C is a convention. [°C]
-    """
-
-    length_mm: float = INCH_MM
-    share: float = 0.8
-    too_long_mm: float = 1.5 * INCH_MM
-    base_c: float = PRIOR_BASE_C
 
 
 class Sighting(NamedTuple):

@@ -1,6 +1,6 @@
 """What the grower declared: the farm's files, loaded and checked."""
 
-from monitor.farm.crop import Crop, Figure, Note
+from monitor.farm.crop import Crop, Figure, Note, RootRule
 from monitor.farm.declared import Broker, Farm, NoticeRules, Person, Place, Tls, Web
 from monitor.farm.instruments import Calibration, ChannelSpec, Sensor, calibrated
 from monitor.farm.loading import check, load, missing_places
@@ -13,11 +13,12 @@ from monitor.farm.naming import (
     slug,
 )
 from monitor.farm.problem import Problem
+from monitor.farm.recalling import Recalled, recall
 from monitor.farm.when import format_when, parse_when
 
 __all__ = [
     "Broker", "Calibration", "ChannelSpec", "Crop", "Farm", "Figure", "Note", "NoticeRules",
-    "Person", "Place", "Problem", "Sensor", "Tls", "Web", "calibrated", "check", "find_crop",
-    "find_person", "find_place", "find_sensor", "find_stage", "format_when", "load",
-    "missing_places", "parse_when", "slug",
+    "Person", "Place", "Problem", "Recalled", "RootRule", "Sensor", "Tls", "Web", "calibrated",
+    "check", "find_crop", "find_person", "find_place", "find_sensor", "find_stage",
+    "format_when", "load", "missing_places", "parse_when", "recall", "slug",
 ]  # fmt: skip

@@ -60,7 +60,12 @@ def place(form: PlaceForm, kind: KindForm) -> Place:
     }  # fmt: skip
     given = {field: value for field, value in named.items() if value is not None}
     return Place(
-        id=form.id, name=form.name, kind=form.kind, bands=merged(own, kind.bands.built()), **given
+        id=form.id,
+        name=form.name,
+        kind=form.kind,
+        bands=merged(own, kind.bands.built()),
+        cover=form.cover,
+        **given,
     )
 
 
@@ -123,6 +128,7 @@ def crop(form: CropForm) -> Crop:
         units={each.id: each.unit for each in form.stage},
         ethylene=None if form.ethylene is None else form.ethylene.built(),
         q10=None if form.q10 is None else form.q10.built(),
+        roots=form.roots.built(),
         notes=tuple(each.built() for each in form.note),
     )
 

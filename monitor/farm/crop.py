@@ -25,12 +25,32 @@ class Figure:
     source: str
 
 
+@dataclass(frozen=True)
+class RootRule:
+    """What the farm calls ready to plant out, and too long.
+
+    Parameters
+    ----------
+    length_mm, share : float
+        Ready: this share of the corms has roots of this length. [mm], 0 to 1
+    too_long_mm : float
+        Too long: the same share beyond it; roots snap as they are planted. [mm]
+    base_c : float
+        Base of thermal time; no published one was found, 0 °C is a convention. [°C]
+    """
+
+    length_mm: float = 25.4
+    share: float = 0.8
+    too_long_mm: float = 38.1
+    base_c: float = 0.0
+
+
 @dataclass(frozen=True, slots=True)
 class Crop:
     """A kind of flower; ``stages`` stand in the order of its life.
 
     ``units`` says what each stage is counted in. ``ethylene`` and ``q10`` are None where
-    nothing was published.
+    nothing was published; ``roots`` says when its corms are ready to plant out.
     """
 
     id: str
@@ -40,6 +60,7 @@ class Crop:
     ethylene: Note | None = None
     q10: Figure | None = None
     notes: tuple[Note, ...] = ()
+    roots: RootRule = RootRule()
 
     def unit(self, stage_id: str) -> str:
         """Return what a stage is counted in: corms, plants, stems, tubers, …

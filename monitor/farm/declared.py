@@ -53,7 +53,8 @@ class Place:
     """Where plants, corms or stems are kept.
 
     ``bands`` are its own, completed by those of its kind. ``lag_s`` is the time constant
-    of what is kept there [s]; ``first_look`` is the one thing to do first.
+    of what is kept there [s]; ``first_look`` is the one thing to do first; ``cover`` is
+    what can be laid over its beds: none, light, heavy, inner; None where not said.
     """
 
     id: str
@@ -65,6 +66,7 @@ class Place:
     deadband_pct: float = 2.0
     off_delay_s: float = 120.0
     first_look: str = ""
+    cover: str | None = None
 
 
 @dataclass(frozen=True, slots=True)

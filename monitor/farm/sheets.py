@@ -73,6 +73,22 @@ def read(directory: Path) -> Sheets:
     sheets = Sheets()
     for file in FILES:
         _read_text(sheets, directory / file)
+    return _filled(sheets)
+
+
+def from_texts(texts: Mapping[str, str]) -> Sheets:
+    """Read a farm's files from texts that were kept; one that is no TOML is left out."""
+    sheets = Sheets()
+    for file in FILES:
+        try:
+            sheets.raw[file] = tomllib.loads(texts.get(file, ""))
+        except (ValueError, RecursionError):
+            continue
+        sheets.texts[file] = texts.get(file, "")
+    return _filled(sheets)
+
+
+def _filled(sheets: Sheets) -> Sheets:
     if FARM in sheets.raw:
         sheets.farm = _table(sheets, FARM, "farm", FarmForm)
         sheets.broker = _table(sheets, FARM, "broker", BrokerForm)

@@ -7,8 +7,9 @@ import pytest
 
 from monitor.batches.book import Observation, Roots
 from monitor.batches.readiness import Forecast, forecast, looks, sightings
-from monitor.batches.rooting import RootRule, Sighting, believe
+from monitor.batches.rooting import Sighting, believe
 from monitor.batches.thermal_clock import Part, ThermalClock, thermal_clock
+from monitor.farm import RootRule
 from monitor.science.series import Samples
 from monitor.science.thermal_time import from_readings
 

@@ -14,12 +14,12 @@ from monitor.batches.history import History, history
 from monitor.batches.pieces import Version, pieces
 from monitor.batches.planting import Planting, planting_verdict
 from monitor.batches.readiness import forecast, looks, sightings
-from monitor.batches.rooting import RootRule
 from monitor.batches.site import Site, Tonight
 from monitor.batches.thermal_clock import Part, thermal_clock
 from monitor.batches.unknown import Unknown, unknown_air
 from monitor.batches.verdict import Answer, Pull, Verdict, judged, say_verdict
 from monitor.batches.voice import Voice, ordinal, percent, span
+from monitor.farm import RootRule
 from monitor.model import Band, Batch, Grade, Harm, Ideal, PlaceKind, Quantity, Stage, Stay
 from monitor.science.series import Samples
 from monitor.units import TemperatureUnit, to_celsius

@@ -1,12 +1,23 @@
 """``crops.toml`` as written: bands by kind of place, and crops with their stages."""
 
-from typing import Annotated
+from typing import Annotated, Self
 
-from pydantic import Field
+from pydantic import Field, model_validator
 
-from monitor.farm.crop import Figure, Note
+from monitor.farm.crop import Figure, Note, RootRule
 from monitor.farm.forms.bands import BandsForm
-from monitor.farm.forms.kinds import Difference, Duration, Form, Id, OneGrade, OneKind, Text
+from monitor.farm.forms.kinds import (
+    Difference,
+    Duration,
+    Form,
+    Id,
+    Length,
+    OneGrade,
+    OneKind,
+    Percent,
+    Temperature,
+    Text,
+)
 
 
 class KindForm(Form):
@@ -60,6 +71,25 @@ class StageForm(Form):
     bands: BandsForm = BandsForm()
 
 
+class RootsForm(Form):
+    """``[crop.roots]``: what the farm calls ready to plant out, and too long."""
+
+    length: Annotated[Length, Field(gt=0)] = RootRule.length_mm
+    share: Annotated[Percent, Field(ge=10, le=99)] = 100 * RootRule.share
+    too_long: Length = RootRule.too_long_mm
+    base: Temperature = RootRule.base_c
+
+    @model_validator(mode="after")
+    def _longer(self) -> Self:
+        if self.too_long <= self.length:
+            raise ValueError("too_long is not over length: roots are ready first")
+        return self
+
+    def built(self) -> RootRule:
+        """Return it as it is used."""
+        return RootRule(self.length, self.share / 100, self.too_long, self.base)
+
+
 class CropForm(Form):
     """``[[crop]]``"""
 
@@ -67,5 +97,6 @@ class CropForm(Form):
     name: Text
     ethylene: NoteForm | None = None
     q10: FigureForm | None = None
+    roots: RootsForm = RootsForm()
     note: list[NoteForm] = Field(default_factory=list)
     stage: Annotated[list[StageForm], Field(min_length=1)]

@@ -86,6 +86,7 @@ class PlaceForm(Form):
     humidity_deadband: Difference | None = None
     off_delay: Duration | None = None
     first_look: Text | None = None
+    cover: Literal["none", "light", "heavy", "inner"] | None = None
     bands: BandsForm | None = None
 
 

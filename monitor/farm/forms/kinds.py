@@ -16,7 +16,12 @@ from pydantic import (
 
 from monitor.errors import UnitError
 from monitor.model import Grade, PlaceKind, Quantity
-from monitor.units import parse_duration_s, parse_percent, parse_temperature_c
+from monitor.units import (
+    parse_duration_s,
+    parse_length_mm,
+    parse_percent,
+    parse_temperature_c,
+)
 
 
 class Form(BaseModel):
@@ -106,6 +111,7 @@ Temperature = Annotated[float, _read_by(parse_temperature_c, '"36 F" or "2.2 C"'
 Percent = Annotated[float, _read_by(parse_percent, '"95 %"')]
 Difference = Annotated[float, _read_by(parse_difference, '"0.5 F" or "2 %"')]
 Duration = Annotated[float, _read_by(parse_duration_s, '"45 min"')]
+Length = Annotated[float, _read_by(parse_length_mm, '"1 in" or "25 mm"')]
 Clock = Annotated[time, BeforeValidator(_clock)]
 Moment = Annotated[datetime, BeforeValidator(_moment)]
 Id = Annotated[str, Field(max_length=64), BeforeValidator(lambda text: _id(str(text)))]
