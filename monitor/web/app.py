@@ -10,10 +10,11 @@ from fastapi.staticfiles import StaticFiles
 from starlette.middleware.gzip import GZipMiddleware
 
 from monitor.resources import dashboards_dir
+from monitor.web import api, health, live, metrics, pages
 from monitor.web.desk import Desk
+from monitor.web.failing import answer_failures
 from monitor.web.guard import FormKey, Guard
-from monitor.web.health import health_routes
-from monitor.web.live import live_routes
+from monitor.web.rendering import Pages
 
 THREADS: Final = 4
 """Pages made at one time; each thread has a reader of its own."""
@@ -34,11 +35,12 @@ def create_app(desk: Desk) -> FastAPI:
         openapi_url="/api/openapi.json",
         lifespan=_few_threads,
     )
-    app.state.form_key = FormKey()
+    app.state.pages = Pages(desk, FormKey())
     app.add_middleware(GZipMiddleware, minimum_size=1000)
     app.add_middleware(Guard, web=desk.farm().web)
-    for routes in (health_routes, live_routes):
-        app.include_router(routes(desk))
+    for part in (pages, api, live, health, metrics):
+        app.include_router(part.router)
+    answer_failures(app, app.state.pages)
     for folder in ("static", "vendor"):
         app.mount(f"/{folder}", StaticFiles(directory=dashboards_dir() / folder), folder)
     return app

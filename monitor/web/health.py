@@ -3,28 +3,25 @@
 from fastapi import APIRouter, Response
 from fastapi.responses import JSONResponse
 
-from monitor.web.desk import Desk
+from monitor.web.rendering import Here
+
+router = APIRouter(prefix="/health", tags=["health"])
 
 
-def health_routes(desk: Desk) -> APIRouter:
-    """Return the routes that need no sign-in."""
-    router = APIRouter(prefix="/health", tags=["health"])
+@router.get("/live")
+async def live() -> dict[str, str]:
+    """Say that the loop runs."""
+    return {"status": "alive"}
 
-    @router.get("/live")
-    async def live() -> dict[str, str]:
-        """Say that the loop runs."""
-        return {"status": "alive"}
 
-    @router.get("/ready", responses={503: {"description": "the store or the broker fails"}})
-    def ready() -> Response:
-        """Say whether the store can be written and the broker is connected."""
-        health = desk.health()
-        told = {
-            "status": "ready" if health.ready else "not ready",
-            "broker": health.broker,
-            "store": health.store,
-            "troubles": list(health.troubles),
-        }
-        return JSONResponse(told, 200 if health.ready else 503)
-
-    return router
+@router.get("/ready", responses={503: {"description": "the store or the broker fails"}})
+def ready(pages: Here) -> Response:
+    """Say whether the store can be written and the broker is connected."""
+    health = pages.desk.health()
+    told = {
+        "status": "ready" if health.ready else "not ready",
+        "broker": health.broker,
+        "store": health.store,
+        "troubles": list(health.troubles),
+    }
+    return JSONResponse(told, 200 if health.ready else 503)

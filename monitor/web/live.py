@@ -5,7 +5,7 @@ from fastapi.responses import PlainTextResponse, StreamingResponse
 from starlette.types import Receive, Scope, Send
 
 from monitor.web.changes import Changes
-from monitor.web.desk import Desk
+from monitor.web.rendering import Here
 
 
 class LiveResponse(StreamingResponse):
@@ -28,17 +28,15 @@ class LiveResponse(StreamingResponse):
             await self._events.aclose()
 
 
-def live_routes(desk: Desk) -> APIRouter:
-    """Return the route of the stream."""
-    router = APIRouter()
+router = APIRouter()
 
-    @router.get("/live", include_in_schema=False)
-    async def live() -> Response:
-        changes = desk.changes
-        if changes.ended() or changes.full():
-            return PlainTextResponse(
-                "too many pages are open: close some\n", 503, headers={"Retry-After": "10"}
-            )
-        return LiveResponse(changes)
 
-    return router
+@router.get("/live", include_in_schema=False)
+async def live(pages: Here) -> Response:
+    """Stream what changes until the page is closed."""
+    changes = pages.desk.changes
+    if changes.ended() or changes.full():
+        return PlainTextResponse(
+            "too many pages are open: close some\n", 503, headers={"Retry-After": "10"}
+        )
+    return LiveResponse(changes)

@@ -11,13 +11,28 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
-from monitor.model import Band
+from monitor.web.trails import Trail
 
-WIDTH: Final = 320.0
-HEIGHT: Final = 132.0
-POST_X: Final = 262.0
+HEIGHT: Final = 128.0
+POST_X: Final = 270.0
 _PAD: Final = 8.0
-_TEXT_HEIGHT: Final = 11.0
+_TEXT_HEIGHT: Final = 12.0
+_ROOM: Final = 0.35
+"""How far the drawing reaches beyond the shelf at least, as a share of its height."""
+_FAR: Final = 3.0
+"""A harm limit further from all else than so many times the rest is left out of sight."""
+
+Floats = npt.NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True)
+class Limits:
+    """The limits to draw, in the unit shown; None where there is none."""
+
+    low: float | None = None
+    high: float | None = None
+    harm_low: float | None = None
+    harm_high: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,6 +49,7 @@ class Scale:
     """The drawing of one place: positions in SVG units, y downwards."""
 
     traces: tuple[str, ...]
+    clouds: tuple[str, ...]
     shelf_top: float | None
     shelf_height: float | None
     low_edge: float | None
@@ -44,93 +60,126 @@ class Scale:
 
 
 @dataclass(frozen=True, slots=True)
-class Trace:
-    """What is drawn: times [ms] and values in the shown unit, with breaks over ``gap_ms``."""
+class Axis:
+    """Which values the drawing spans."""
 
-    at_ms: npt.NDArray[np.int64]
-    value: npt.NDArray[np.float64]
-    gap_ms: float
+    low: float
+    high: float
+
+    def y(self, value: float) -> float:
+        """Return the height of a value in the drawing; beyond it, its edge."""
+        share = (self.high - value) / (self.high - self.low)
+        return _PAD + min(1.0, max(0.0, share)) * (HEIGHT - 2 * _PAD)
+
+    def ys(self, values: Floats) -> Floats:
+        """Return the heights of many values."""
+        share = np.clip((self.high - values) / (self.high - self.low), 0.0, 1.0)
+        return np.asarray(_PAD + share * (HEIGHT - 2 * _PAD))
+
+    def holds(self, value: float | None) -> bool:
+        """Return whether a value is within the drawing."""
+        return value is not None and self.low <= value <= self.high
 
 
-def _bounds(band: Band | None, values: Sequence[float]) -> tuple[float, float]:
-    figures = [*values]
-    if band and band.ideal:
-        figures += [v for v in (band.ideal.low, band.ideal.high) if v is not None]
-    if band and band.harm:
-        figures += [v for v in (band.harm.low, band.harm.high) if v is not None]
+def _axis(limits: Limits, values: Sequence[float]) -> Axis:
+    shelf = [each for each in (limits.low, limits.high) if each is not None]
+    harm = [each for each in (limits.harm_low, limits.harm_high) if each is not None]
+    figures = [*shelf, *values] or harm
     if not figures:
-        return 0.0, 1.0
+        return Axis(0.0, 1.0)
     low, high = min(figures), max(figures)
-    pad = max((high - low) * 0.08, 0.5)
-    return low - pad, high + pad
+    reach = max(high - low, 1.0)
+    near = [each for each in harm if low - _FAR * reach <= each <= high + _FAR * reach]
+    low, high = min([low, *near]), max([high, *near])
+    pad = max((high - low) * 0.08, _ROOM * (max(shelf) - min(shelf) if shelf else 0.0), 0.5)
+    return Axis(low - pad, high + pad)
 
 
-def _runs(trace: Trace) -> list[slice]:
+def _runs(trail: Trail) -> list[slice]:
     """Cut a trace where readings stand further apart than the allowed gap."""
-    breaks = np.flatnonzero(np.diff(trace.at_ms) > trace.gap_ms) + 1
-    edges = [0, *breaks.tolist(), len(trace.at_ms)]
+    breaks = np.flatnonzero(np.diff(trail.at_ms) > trail.gap_ms) + 1
+    edges = [0, *breaks.tolist(), len(trail.at_ms)]
     return [slice(a, b) for a, b in itertools.pairwise(edges) if b > a]
 
 
-def _polyline(xs: npt.NDArray[np.float64], ys: npt.NDArray[np.float64]) -> str:
+def _line(xs: Floats, ys: Floats) -> str:
     return " ".join(f"{x:.1f},{y:.1f}" for x, y in zip(xs, ys, strict=True))
 
 
+def _cloud(xs: Floats, top: Floats, foot: Floats) -> str:
+    return f"{_line(xs, top)} {_line(xs[::-1], foot[::-1])}"
+
+
 def draw(
-    band: Band | None, trace: Trace, since_ms: int, until_ms: int, contents: float | None
+    limits: Limits,
+    trail: Trail,
+    span: tuple[int, int],
+    mark: float | None = None,
+    contents: float | None = None,
 ) -> Scale:
     """Lay out one place's scale.
 
     Parameters
     ----------
-    band : Band or None
-        Its limits, already in the unit shown.
-    trace : Trace
-        The readings to run into the scale, oldest first; may be empty.
-    since_ms, until_ms : int
-        The span the trace covers, its end at the scale's post. [ms]
-    contents : float or None
-        What is kept there, as estimated, in the unit shown.
+    limits : Limits
+        In the unit shown.
+    trail : Trail
+        What runs into the scale, oldest first; may be empty.
+    span : tuple of int
+        From when to when the trace runs, its end at the scale's post. [ms]
+    mark, contents : float or None
+        The newest value, and what is kept there as estimated, in the unit shown.
 
     Returns
     -------
     Scale
         Positions in SVG units; a part that is not known is None or empty.
     """
-    values = trace.value.tolist() + ([contents] if contents is not None else [])
-    low, high = _bounds(band, values)
-
-    def y(value: float) -> float:
-        return _PAD + (high - value) / (high - low) * (HEIGHT - 2 * _PAD)
-
-    ys = _PAD + (high - trace.value) / (high - low) * (HEIGHT - 2 * _PAD)
-    xs = (trace.at_ms - since_ms) / max(until_ms - since_ms, 1) * POST_X
-    traces = tuple(_polyline(xs[run], ys[run]) for run in _runs(trace))
-    ideal, harm = (band.ideal, band.harm) if band else (None, None)
-    shelf_top = y(ideal.high if ideal.high is not None else high) if ideal else None
-    shelf_foot = y(ideal.low if ideal.low is not None else low) if ideal else None
+    marks = [each for each in (mark, contents) if each is not None]
+    axis = _axis(limits, [*trail.low.tolist(), *trail.high.tolist(), *marks])
+    since_ms, until_ms = span
+    xs = np.asarray(np.clip((trail.at_ms - since_ms) / max(until_ms - since_ms, 1), 0, 1) * POST_X)
+    middle, top, foot = (axis.ys(each) for each in (trail.mean, trail.high, trail.low))
+    runs = _runs(trail)
+    shelf = _shelf(limits, axis)
     return Scale(
-        traces=traces,
-        shelf_top=shelf_top,
-        shelf_height=None if shelf_top is None or shelf_foot is None else shelf_foot - shelf_top,
-        low_edge=y(harm.low) if harm and harm.low is not None else None,
-        high_edge=y(harm.high) if harm and harm.high is not None else None,
-        mark=float(ys[-1]) if len(ys) else None,
-        contents=y(contents) if contents is not None else None,
-        ticks=_ticks(band, y),
+        traces=tuple(_line(xs[run], middle[run]) for run in runs),
+        clouds=tuple(_cloud(xs[run], top[run], foot[run]) for run in runs if trail.bucketed),
+        shelf_top=shelf[0] if shelf else None,
+        shelf_height=shelf[1] - shelf[0] if shelf else None,
+        low_edge=_edge(limits.harm_low, axis),
+        high_edge=_edge(limits.harm_high, axis),
+        mark=None if mark is None else axis.y(mark),
+        contents=None if contents is None else axis.y(contents),
+        ticks=_ticks(limits, axis),
     )
 
 
-def _ticks(band: Band | None, y: Callable[[float], float]) -> tuple[Tick, ...]:
+def _shelf(limits: Limits, axis: Axis) -> tuple[float, float] | None:
+    """Return top and foot of the shelf; a side without a limit runs to the drawing's edge."""
+    if limits.low is None and limits.high is None:
+        return None
+    top = axis.y(axis.high if limits.high is None else limits.high)
+    return top, max(top, axis.y(axis.low if limits.low is None else limits.low))
+
+
+def _edge(value: float | None, axis: Axis) -> float | None:
+    return axis.y(value) if value is not None and axis.holds(value) else None
+
+
+def _ticks(limits: Limits, axis: Axis) -> tuple[Tick, ...]:
     """Write each limit once, dropping one that would stand on another."""
-    wanted: list[tuple[float | None, str]] = []
-    if band and band.ideal:
-        wanted += [(band.ideal.low, "shelf"), (band.ideal.high, "shelf")]
-    if band and band.harm:
-        wanted += [(band.harm.low, "low"), (band.harm.high, "high")]
+    wanted = (
+        (limits.low, "shelf"), (limits.high, "shelf"),
+        (limits.harm_low, "low"), (limits.harm_high, "high"),
+    )  # fmt: skip
     ticks: list[Tick] = []
     for value, kind in wanted:
-        if value is None or any(abs(y(value) - tick.y) < _TEXT_HEIGHT for tick in ticks):
+        if value is None or not axis.holds(value) or _taken(axis.y, value, ticks):
             continue
-        ticks.append(Tick(y(value), f"{value:.4g}", kind))
+        ticks.append(Tick(axis.y(value), f"{value:.1f}".removesuffix(".0"), kind))
     return tuple(ticks)
+
+
+def _taken(y: Callable[[float], float], value: float, ticks: Sequence[Tick]) -> bool:
+    return any(abs(y(value) - tick.y) < _TEXT_HEIGHT for tick in ticks)

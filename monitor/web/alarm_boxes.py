@@ -1,0 +1,103 @@
+"""An alarm as the pages show it: what it says, what to do first, who has seen it."""
+
+from dataclasses import dataclass
+from typing import Final
+
+from monitor.alarms import RATIONALES, Rationale
+from monitor.alarms.saying import say_span
+from monitor.model import Alarm, AlarmKind, AlarmState, Priority
+from monitor.web.look import Look, by_standing
+from monitor.web.words import ALARM_STATES
+
+_FIRST_LOOK: Final = "First look:"
+_WAYS: Final = {
+    AlarmKind.TOO_WARM: "up", AlarmKind.TOO_DRY: "up",
+    AlarmKind.TOO_COLD: "down", AlarmKind.TOO_WET: "down",
+}  # fmt: skip
+_OPEN: Final = (AlarmState.UNACKNOWLEDGED, AlarmState.RETURNED_UNACKNOWLEDGED)
+_OVER: Final = (AlarmState.NORMAL, AlarmState.RETURNED_UNACKNOWLEDGED)
+_PRIORITIES: Final = tuple(Priority)
+_NAMES_AT_MOST: Final = 4
+
+
+@dataclass(frozen=True, slots=True)
+class Box:
+    """One alarm, ready to be written down; ``way`` is "up", "down" or ""."""
+
+    id: int
+    title: str
+    text: str
+    first: str
+    way: str
+    state: str
+    over: bool
+    when: str
+    seen: str
+    now: str
+    place: str | None
+    can_acknowledge: bool
+    why: Rationale
+
+
+def boxes(look: Look, alarms: list[Alarm]) -> list[Box]:
+    """Return alarms as boxes, what nobody has seen and what matters most first."""
+    ranked = sorted(
+        alarms,
+        key=lambda each: (
+            each.state is not AlarmState.UNACKNOWLEDGED,
+            _PRIORITIES.index(each.priority),
+            -each.raised_ms,
+        ),
+    )
+    return [box(look, each) for each in ranked]
+
+
+def box(look: Look, alarm: Alarm) -> Box:
+    """Return one alarm as a box."""
+    text, mark, first = alarm.text.partition(_FIRST_LOOK)
+    over = alarm.state in _OVER
+    return Box(
+        id=alarm.id, title=alarm.title, text=_without(alarm.title, text.strip()),
+        first=f"{mark} {first.strip()}" if mark else "", way=_WAYS.get(alarm.key.kind, ""),
+        state=alarm.state.value, over=over, when=_when(look, alarm), seen=_seen(look, alarm),
+        now="" if over else _now(look, alarm),
+        place=alarm.place if alarm.place in look.farm.places else None,
+        can_acknowledge=alarm.state in _OPEN, why=RATIONALES[alarm.key.kind],
+    )  # fmt: skip
+
+
+def names(look: Look) -> list[str]:
+    """Return whom to offer as having seen an alarm: few enough for a button each, else none."""
+    found = [each.name for each in look.farm.people.values()]
+    return found if len(found) <= _NAMES_AT_MOST else []
+
+
+def _without(title: str, text: str) -> str:
+    """Leave out what the title has just said."""
+    rest = text.removeprefix(title)
+    return rest.removeprefix(".").strip() if rest.startswith(".") else text
+
+
+def _when(look: Look, alarm: Alarm) -> str:
+    if alarm.returned_ms is None:
+        return look.lasting(alarm.began_ms)
+    span = say_span(max(0.0, (alarm.returned_ms - alarm.began_ms) / 1000))
+    return f"{look.time(alarm.began_ms)} to {look.time(alarm.returned_ms)}, {span}"
+
+
+def _seen(look: Look, alarm: Alarm) -> str:
+    if alarm.acknowledged_ms is not None:
+        return f"seen by {alarm.acknowledged_by} at {look.time(alarm.acknowledged_ms)}"
+    return ALARM_STATES[alarm.state]
+
+
+def _now(look: Look, alarm: Alarm) -> str:
+    """Return the figure of this moment, as the text tells that of the raising."""
+    if alarm.quantity is None or alarm.place is None:
+        return ""
+    for each in by_standing(look.status(alarm.place).channels):
+        if each.channel.quantity is alarm.quantity and each.value is not None:
+            name = look.quantity(alarm.quantity, alarm.place)
+            old = f", {look.ago(each.at_ms)}" if each.at_ms is not None else ""
+            return f"{name} now {look.figure(each.value, alarm.quantity)}{old}"
+    return ""

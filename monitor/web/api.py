@@ -1,0 +1,136 @@
+"""The programming interface: JSON under /api/, in [°C] and [%], times UTC."""
+
+from collections.abc import Mapping
+from typing import Annotated, Any, Final
+
+from fastapi import APIRouter, Query, Request
+from fastapi.responses import HTMLResponse, JSONResponse
+from pydantic import BaseModel, Field
+
+from monitor.alarms import alarms_json
+from monitor.batches import open_batches
+from monitor.batches.history_listing import history_json
+from monitor.batches.listing import batch_details_json, batches_json
+from monitor.errors import UnknownNameError
+from monitor.farm import find_place, parse_when
+from monitor.model import PlaceState, Quantity
+from monitor.watch import batch_states, places_json, sensors_json
+from monitor.web.batch_page import lived
+from monitor.web.chart import POINTS, POINTS_AT_MOST, series_json
+from monitor.web.look import Look
+from monitor.web.pages import Name
+from monitor.web.rendering import Here
+from monitor.web.sound import sound
+
+_DAY: Final = "24 h ago"
+router = APIRouter(prefix="/api", tags=["farm"], default_response_class=JSONResponse)
+
+
+class Acknowledgement(BaseModel):
+    """Who has seen an alarm."""
+
+    by: Name
+
+
+class SeriesAsked(BaseModel):
+    """Which lines are asked for; times as in the commands, in the farm's zone by default."""
+
+    place: str
+    quantity: Quantity
+    since: str = _DAY
+    until: str = "now"
+    points: int = Field(POINTS, ge=2, le=POINTS_AT_MOST)
+
+
+class Answer(BaseModel):
+    """What became of it, as a sentence."""
+
+    said: str
+
+
+def _json(told: object) -> JSONResponse:
+    return JSONResponse(sound(told))
+
+
+@router.get("/places")
+def places(pages: Here) -> JSONResponse:
+    """List the places: state, bands, newest values."""
+    look = pages.look()
+    return _json(places_json(look.met(), look.watch, look.now_ms))
+
+
+@router.get("/sensors")
+def sensors(pages: Here) -> JSONResponse:
+    """List the sensors and when each was last heard."""
+    return _json(sensors_json(pages.desk.farm(), pages.desk.reader().heard()))
+
+
+@router.get("/batches")
+def batches(pages: Here, *, ended: bool = False) -> JSONResponse:
+    """List the batches that are here; with ``ended`` all there ever were."""
+    look = pages.look()
+    return _json(batches_json(look.book, _states(look), ended=ended))
+
+
+@router.get("/batches/{batch_id}")
+def batch(pages: Here, batch_id: int) -> JSONResponse:
+    """Tell one batch: stays, entries, what was seen, what left, what it lived through."""
+    return _json(_batch(pages.look(), batch_id))
+
+
+@router.get("/alarms")
+def alarms(
+    pages: Here, *, open_only: Annotated[bool, Query(alias="open")] = False,
+    limit: Annotated[int, Query(ge=1, le=1000)] = 200,
+) -> JSONResponse:  # fmt: skip
+    """List the alarms, the newest first; with ``open`` those that are not over and seen."""
+    return _json(alarms_json(pages.desk.ledger.alarms(open_only=open_only, limit=limit)))
+
+
+@router.post("/alarms/{alarm_id}/acknowledge")
+def acknowledge(pages: Here, alarm_id: int, body: Acknowledgement) -> Answer:
+    """Say that someone has seen an alarm; the body is JSON."""
+    return Answer(said=pages.desk.acknowledge(alarm_id, body.by))
+
+
+@router.get("/series")
+def series(pages: Here, asked: Annotated[SeriesAsked, Query()]) -> JSONResponse:
+    """Tell the lines of one quantity in one place: least, most and mean of each point."""
+    look = pages.look()
+    return _json(_series(look, asked))
+
+
+@router.get("/", include_in_schema=False, response_class=HTMLResponse)
+def listing(pages: Here, request: Request) -> HTMLResponse:
+    """Show the routes on a page."""
+    return pages.page(pages.look(), "api.html", "/help", routes=_routes(request.app.openapi()))
+
+
+def _routes(described: Mapping[str, Any]) -> list[dict[str, str]]:
+    return [
+        {"method": method.upper(), "path": path, "about": told.get("description", "")}
+        for path, methods in described["paths"].items()
+        for method, told in methods.items()
+    ]
+
+
+def _states(look: Look) -> Mapping[int, PlaceState]:
+    return batch_states(look.watch, open_batches(look.book), look.now_ms)
+
+
+def _batch(look: Look, batch_id: int) -> dict[str, Any]:
+    batch = look.book.batches.get(batch_id)
+    if batch is None:
+        raise UnknownNameError(f"There is no batch {batch_id}.")
+    entries = look.desk.ledger.entries()
+    told = batch_details_json(batch, look.book, entries, _states(look))
+    return told | {"history": history_json(lived(look, batch))}
+
+
+def _series(look: Look, asked: SeriesAsked) -> dict[str, Any]:
+    since, until = (
+        parse_when(each, look.farm.zone, look.now_ms, future=True)
+        for each in (asked.since, asked.until)
+    )
+    place = find_place(look.farm, asked.place)
+    return series_json(look, place, asked.quantity, (since, max(since, until) + 1), asked.points)

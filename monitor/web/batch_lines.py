@@ -1,0 +1,97 @@
+"""Batches in a line each, and what each needs next."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Final
+
+from monitor.alarms.saying import say_span
+from monitor.batches.counts import counted
+from monitor.batches.telling import crop_name
+from monitor.model import Batch
+from monitor.watch import Due, batch_status
+from monitor.web.look import Look, standing_of
+from monitor.web.words import Standing
+
+_DAY_MS: Final = 86_400_000
+SOON_MS: Final = 7 * _DAY_MS
+
+
+@dataclass(frozen=True, slots=True)
+class Lot:
+    """One batch, ready to be written down."""
+
+    id: int
+    name: str
+    crop: str
+    standing: Standing
+    count: str
+    held: tuple[str, ...]
+    stage: str
+    place_id: str
+    place: str
+    since: str
+    due: str
+    late: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """A stage of the board with its batches."""
+
+    name: str
+    lots: tuple[Lot, ...]
+
+
+def lot(look: Look, batch: Batch) -> Lot:
+    """Return one batch in a line."""
+    last = batch.stays[-1]
+    due = next((each for each in look.watch.plan.dues if each.batch == batch.id), None)
+    return Lot(
+        id=batch.id, name=look.batch(batch), crop=crop_name(look.farm, batch.crop),
+        standing=standing_of(batch_status(look.watch, batch, look.now_ms)),
+        count=counted(batch.count, batch.unit, rough=batch.rough),
+        held=_held(look, batch),
+        stage=look.stage(batch, last.stage), place_id=last.place, place=look.place(last.place),
+        since=_since(look, batch), due="" if due is None else say_due(look, batch, due),
+        late=due is not None and due.ends_ms <= look.now_ms,
+    )  # fmt: skip
+
+
+def _held(look: Look, batch: Batch) -> tuple[str, ...]:
+    return tuple(
+        f"{each.count:,} held for {each.held_for}" for each in look.book.holds.get(batch.id, ())
+    )
+
+
+def _since(look: Look, batch: Batch) -> str:
+    last = batch.stays[-1]
+    if batch.ended_ms is not None:
+        return f"ended {look.time(batch.ended_ms)}"
+    day = (look.now_ms - last.since_ms) // _DAY_MS + 1
+    return f"since {look.time(last.since_ms)}, day {day}"
+
+
+def say_due(look: Look, batch: Batch, due: Due) -> str:
+    """Return when a stage should be over: ``"soak ends by 16:40, in 45 min"``."""
+    stage = look.stage(batch, due.stage)
+    span = say_span(abs(due.ends_ms - look.now_ms) / 1000)
+    if due.ends_ms <= look.now_ms:
+        return f"{stage} should have ended {look.time(due.ends_ms)}, {span} ago"
+    return f"{stage} ends by {look.time(due.ends_ms)} at the latest, in {span}"
+
+
+def next_due(look: Look) -> list[Lot]:
+    """Return the batches whose stage ends within a week or should have, soonest first."""
+    dues = sorted(look.watch.plan.dues, key=lambda each: (each.ends_ms, each.batch))
+    soon = [each.batch for each in dues if each.ends_ms - look.now_ms <= SOON_MS]
+    return [lot(look, look.book.batches[each]) for each in soon if each in look.book.batches]
+
+
+def board(look: Look, batches: Iterable[Batch]) -> list[Step]:
+    """Return batches by stage, in the order of a crop's life."""
+    ids = list(dict.fromkeys(each for crop in look.farm.crops.values() for each in crop.stages))
+    found: dict[str, list[Lot]] = {}
+    for batch in batches:
+        found.setdefault(batch.stays[-1].stage, []).append(lot(look, batch))
+    ranked = sorted(found, key=lambda each: ids.index(each) if each in ids else len(ids))
+    return [Step(found[stage][0].stage, tuple(found[stage])) for stage in ranked]

@@ -1,0 +1,120 @@
+"""What a chart draws: the lines of one quantity in one place, and its limits."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any, Final
+
+import numpy as np
+
+from monitor.farm import Place
+from monitor.model import Quantity
+from monitor.units import TemperatureUnit, difference_from_celsius, from_celsius
+from monitor.watch.listing import band_json
+from monitor.web.look import Look
+from monitor.web.place_cards import in_unit, limits_of
+from monitor.web.place_page import charted, drawn, sensors_with
+from monitor.web.scale import Scale, draw
+from monitor.web.trails import NOTHING, Trail
+
+_HOUR_MS: Final = 3_600_000
+SPANS: Final[Mapping[str, tuple[str, int]]] = {
+    "6h": ("6 hours", 6 * _HOUR_MS),
+    "1d": ("1 day", 24 * _HOUR_MS),
+    "1w": ("1 week", 7 * 24 * _HOUR_MS),
+    "1m": ("1 month", 30 * 24 * _HOUR_MS),
+    "1y": ("1 year", 365 * 24 * _HOUR_MS),
+}
+POINTS: Final = 500
+POINTS_AT_MOST: Final = 5000
+_STILL_POINTS: Final = 200
+
+
+@dataclass(frozen=True, slots=True)
+class Choice:
+    """Something that can be chosen, and whether it is."""
+
+    id: str
+    word: str
+    chosen: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Chart:
+    """A chart as the page sets it out; ``still`` is drawn where no script runs.
+
+    A value [°C] or [%] is shown as ``factor`` times it plus ``offset``, in ``unit``.
+    """
+
+    name: str
+    quantity: str
+    span: str
+    span_ms: int
+    spans: tuple[Choice, ...]
+    quantities: tuple[Choice, ...]
+    unit: str
+    factor: float
+    offset: float
+    still: Scale
+
+
+def chart(look: Look, place: Place, quantity: Quantity, span: str) -> Chart:
+    """Return one place's chart."""
+    word, span_ms = SPANS[span]
+    here, unit = charted(look, place), look.farm.units
+    names = {each: look.quantity(each, place.id) for each in here}
+    share = quantity in (Quantity.HUMIDITY, Quantity.BATTERY)
+    return Chart(
+        name=f"{look.quantity(quantity, place.id)}, {word}", quantity=quantity.value, span=span,
+        span_ms=span_ms,
+        spans=tuple(Choice(key, name, key == span) for key, (name, _) in SPANS.items()),
+        quantities=tuple(Choice(e.value, name, e is quantity) for e, name in names.items()),
+        unit="%" if share else f"°{unit.value}" if unit is not TemperatureUnit.KELVIN else "K",
+        factor=1.0 if share else difference_from_celsius(1.0, unit),
+        offset=0.0 if share else from_celsius(0.0, unit),
+        still=_still(look, place, quantity, span_ms),
+    )  # fmt: skip
+
+
+def _still(look: Look, place: Place, quantity: Quantity, span_ms: int) -> Scale:
+    span, unit = (look.now_ms - span_ms, look.now_ms), look.farm.units
+    here = [each for each in look.status(place.id).channels if each.channel.quantity is quantity]
+    limits = limits_of(place, quantity, here[0].lines if here else (), unit)
+    sensors = sensors_with(look, place, quantity)
+    line = NOTHING
+    if sensors:
+        found = drawn(look, sensors[0], quantity, (span[0], span[1] + 1), _STILL_POINTS)
+        line = in_unit(found, quantity, unit)
+    return draw(limits, line, span)
+
+
+def series_json(
+    look: Look, place: Place, quantity: Quantity, span: tuple[int, int], points: int
+) -> dict[str, Any]:
+    """Return the lines of a quantity in a place: times in whole seconds UTC, [°C] or [%].
+
+    Where nothing is known a null breaks the line; ``dropped`` counts the figures that were
+    no finite number.
+    """
+    band = place.bands.get(quantity)
+    limits = {"ideal": None, "harm": None} if band is None else band_json(band)
+    lines = []
+    for sensor in sensors_with(look, place, quantity):
+        line = drawn(look, sensor, quantity, span, points)
+        lines.append({"sensor": sensor.id, "name": sensor.name, **_line_json(line)})
+    return {
+        "place": place.id, "quantity": quantity.value,
+        "unit": "%" if quantity in (Quantity.HUMIDITY, Quantity.BATTERY) else "C",
+        "since_ms": span[0], "until_ms": span[1], **limits, "lines": lines,
+    }  # fmt: skip
+
+
+def _line_json(line: Trail) -> dict[str, Any]:
+    """Return a line whose unknown stretches are nulls, one a break."""
+    breaks = np.flatnonzero(np.diff(line.at_ms) > line.gap_ms) + 1
+    at_s = np.insert(line.at_ms, breaks, line.at_ms[breaks - 1] + 1) / 1000
+    columns = {"low": line.low, "high": line.high, "mean": line.mean}
+    broken = {
+        name: [None if np.isnan(each) else each for each in np.insert(values, breaks, np.nan)]
+        for name, values in columns.items()
+    }
+    return {"at": at_s.tolist(), **broken, "dropped": line.dropped}

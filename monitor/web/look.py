@@ -1,0 +1,131 @@
+"""One look at the running monitor: what a page is made of, all of one moment."""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
+from typing import Self
+
+from monitor.alarms import Wording, wording
+from monitor.alarms.saying import say_span, say_time
+from monitor.batches import Book, open_batches
+from monitor.batches.telling import crop_name, place_name, stage_name
+from monitor.farm import ChannelSpec, Farm
+from monitor.model import Batch, Channel, PlaceKind, PlaceState, Quantity
+from monitor.watch import BatchStatus, ChannelStatus, PlaceStatus, WatchState, place_status
+from monitor.web.desk import Desk
+from monitor.web.words import (
+    ENDED,
+    Standing,
+    batch_name,
+    quantity_name,
+    say_ago,
+    say_figure,
+    standing,
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Look:
+    """The farm, the watch and the book at one moment, and the farm's way to say things."""
+
+    desk: Desk
+    farm: Farm
+    watch: WatchState
+    book: Book
+    now_ms: int
+    wording: Wording
+
+    @classmethod
+    def at(cls, desk: Desk) -> Self:
+        """Take a look."""
+        farm, book, watch = desk.farm(), desk.book(), desk.watch()
+        words = wording(farm, open_batches(book), book.holds)
+        return cls(desk, farm, watch, book, desk.now_ms(), words)
+
+    def status(self, place: str) -> PlaceStatus:
+        """Return how a place stands; unknown where the watch has not met it yet."""
+        if not self.knows(place):
+            return PlaceStatus(place, PlaceState.UNKNOWN, None, (), ())
+        return place_status(self.watch, place, self.now_ms)
+
+    def met(self) -> Farm:
+        """Return the farm with only those places that the watch has met."""
+        places = {key: each for key, each in self.farm.places.items() if self.knows(key)}
+        return replace(self.farm, places=places)
+
+    def knows(self, place: str) -> bool:
+        """Return whether the watch has met a place: a new one takes it a moment."""
+        return place in self.watch.plan.places
+
+    def figure(self, value: float | None, quantity: Quantity) -> str:
+        """Return a value in the farm's unit."""
+        return say_figure(value, quantity, self.farm.units)
+
+    def time(self, at_ms: int) -> str:
+        """Return a time of the farm's clock."""
+        return say_time(at_ms, self.farm.zone, self.now_ms)
+
+    def ago(self, at_ms: int) -> str:
+        """Return how long ago a time is."""
+        return say_ago(at_ms, self.now_ms)
+
+    def lasting(self, since_ms: int | None) -> str:
+        """Return ``"for 1 h 25 min, since 03:12"``; nothing where it is not known."""
+        if since_ms is None:
+            return ""
+        span = say_span(max(0.0, (self.now_ms - since_ms) / 1000))
+        return f"for {span}, since {self.time(since_ms)}"
+
+    def quantity(self, quantity: Quantity, place: str | None) -> str:
+        """Return what a quantity is called in a place."""
+        return quantity_name(quantity, self.kind(place))
+
+    def kind(self, place: str | None) -> PlaceKind | None:
+        """Return the kind of a place, None where the farm no longer has it."""
+        found = self.farm.places.get(place or "")
+        return found.kind if found else None
+
+    def batch(self, batch: Batch) -> str:
+        """Return a batch's name."""
+        return batch_name(batch, crop_name(self.farm, batch.crop))
+
+    def place(self, place: str) -> str:
+        """Return a place's name."""
+        return place_name(self.farm, place)
+
+    def stage(self, batch: Batch, stage: str) -> str:
+        """Return a stage's name by the batch's crop."""
+        return stage_name(self.farm, batch.crop, stage)
+
+    def specs(self) -> Mapping[Channel, ChannelSpec]:
+        """Return how each declared channel is read."""
+        return {
+            Channel(sensor.id, spec.quantity): spec
+            for sensor in self.farm.sensors.values()
+            for spec in sensor.channels
+        }
+
+
+def standing_of(status: PlaceStatus | BatchStatus) -> Standing:
+    """Return how a place or a batch stands, by its worst channel."""
+    if isinstance(status, BatchStatus) and status.place is None:
+        return ENDED
+    for channel in status.channels:
+        if channel.state is status.state and status.state is not PlaceState.UNKNOWN:
+            return channel_standing(channel)
+    return standing(status.state, None, None)
+
+
+def channel_standing(status: ChannelStatus) -> Standing:
+    """Return how one channel stands."""
+    ideal = status.state is PlaceState.DRIFTING
+    out = [line for line in status.lines if line.ideal is ideal and (line.outside or line.alarming)]
+    side = out[0].side if out else None
+    return standing(status.state, status.channel.quantity, side)
+
+
+def by_standing(statuses: Iterable[ChannelStatus]) -> list[ChannelStatus]:
+    """Return channels as a page shows them: trusted first, of those the worst, the newest."""
+    order = (PlaceState.HARM, PlaceState.DRIFTING, PlaceState.IN_BAND, PlaceState.UNKNOWN)
+    return sorted(
+        statuses, key=lambda each: (not each.trusted, order.index(each.state), -(each.at_ms or 0))
+    )

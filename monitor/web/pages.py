@@ -1,0 +1,166 @@
+"""The pages: each takes one look, and is complete without a script."""
+
+from typing import Annotated, Final
+
+from fastapi import APIRouter, Form, Response
+from fastapi.responses import HTMLResponse, RedirectResponse
+from pydantic import BaseModel, Field, StringConstraints
+
+from monitor.batches import open_batches
+from monitor.errors import UnknownNameError
+from monitor.farm import Place
+from monitor.model import Quantity
+from monitor.watch.listing import iso_utc
+from monitor.web.alarm_boxes import boxes
+from monitor.web.batch_lines import board, lot, next_due
+from monitor.web.batch_page import OUTS_SHOWN, facts, lived, outs, pasts, unknown, written
+from monitor.web.chart import SPANS, chart
+from monitor.web.look import Look
+from monitor.web.place_cards import card, cards, leading
+from monitor.web.place_page import charted, rows, sources
+from monitor.web.rendering import Here, Pages
+from monitor.web.sensor_lines import refused, sense, senses, unclaimed
+
+NAME_AT_MOST: Final = 60
+_PAST_SHOWN: Final = 50
+_REFUSED_SHOWN: Final = 20
+Name = Annotated[
+    str, StringConstraints(strip_whitespace=True, min_length=1, max_length=NAME_AT_MOST)
+]
+
+
+class Seen(BaseModel):
+    """What the form of an alarm sends; ``back`` is the page it stands on."""
+
+    by: Name
+    form_key: str = Field("", max_length=100)
+    back: str = Field("/", max_length=200)
+
+
+router = APIRouter(include_in_schema=False, default_response_class=HTMLResponse)
+
+
+@router.get("/")
+def now(pages: Here) -> Response:
+    """Show what is in danger first, then every place, then what is due."""
+    look = pages.look()
+    return pages.page(
+        look, "now.html", "/",
+        troubles=look.desk.health().troubles,
+        alarms=boxes(look, look.desk.ledger.alarms(open_only=True)),
+        places=cards(look, pages.trails), due=next_due(look),
+    )  # fmt: skip
+
+
+@router.get("/places/{place_id}")
+def place(pages: Here, place_id: str, show: str = "", span: str = "1d") -> Response:
+    """Show one place: figures, chart, what is in there, its sensors."""
+    look = pages.look()
+    return _place(pages, look, _known_place(look, place_id), show, span)
+
+
+@router.get("/batches")
+def batches(pages: Here) -> Response:
+    """Show the batches by stage."""
+    look = pages.look()
+    ended = [each for each in look.book.batches.values() if each.ended_ms is not None]
+    ended.sort(key=lambda each: -(each.ended_ms or 0))
+    return pages.page(
+        look, "batches.html", "/batches", steps=board(look, open_batches(look.book)),
+        ended=[lot(look, each) for each in ended[:_PAST_SHOWN]],
+    )  # fmt: skip
+
+
+@router.get("/batches/{batch_id}")
+def batch(pages: Here, batch_id: int) -> Response:
+    """Show what one batch has lived through."""
+    return _batch(pages, pages.look(), batch_id)
+
+
+@router.get("/alarms")
+def alarms(pages: Here) -> Response:
+    """Show the alarms: open, then past."""
+    look = pages.look()
+    ledger = look.desk.ledger
+    past = [each for each in ledger.alarms(limit=200) if each.state.value == "normal"]
+    return pages.page(
+        look, "alarms.html", "/alarms", alarms=boxes(look, ledger.alarms(open_only=True)),
+        past=boxes(look, past)[:_PAST_SHOWN],
+    )  # fmt: skip
+
+
+@router.get("/sensors")
+def sensors(pages: Here) -> Response:
+    """Show the sensors, and what nobody claims."""
+    look, reader = pages.look(), pages.reader()
+    return pages.page(
+        look, "sensors.html", "/sensors", sensors=senses(look, reader.refusal_counts()),
+        topics=unclaimed(look, reader.unclaimed()),
+        refused=refused(look, reader.refusals(_REFUSED_SHOWN)),
+    )  # fmt: skip
+
+
+@router.get("/help")
+def help_(pages: Here) -> Response:
+    """Show how to read the pages, and the cautions."""
+    return pages.page(pages.look(), "help.html", "/help")
+
+
+@router.post("/alarms/{alarm_id}/acknowledge")
+def acknowledge(pages: Here, alarm_id: int, seen: Annotated[Seen, Form()]) -> Response:
+    """Take that someone has seen an alarm, and show the page again."""
+    if not pages.key.fits(seen.form_key):
+        return _stale_form(pages)
+    pages.desk.acknowledge(alarm_id, seen.by)
+    return RedirectResponse(f"{_own_path(seen.back)}#alarm-{alarm_id}", 303)
+
+
+def _own_path(back: str) -> str:
+    """Return a path of these pages; anything else leads to the first page."""
+    plain = back.startswith("/") and back.isascii() and back.isprintable()
+    return back if plain and not back.startswith(("//", "/\\")) else "/"
+
+
+def _stale_form(pages: Pages) -> Response:
+    sentence = (
+        "That page was older than the monitor's last start, so nothing was done. "
+        "Open the alarms again and press once more."
+    )
+    return pages.page(pages.look(), "missing.html", "", status=403, sentence=sentence)
+
+
+def _known_place(look: Look, place_id: str) -> Place:
+    if place_id not in look.farm.places:
+        raise UnknownNameError("There is no such place on this farm now.")
+    return look.farm.places[place_id]
+
+
+def _place(pages: Pages, look: Look, place: Place, show: str, span: str) -> Response:
+    lead = leading(look.status(place.id).channels)
+    known = charted(look, place)
+    wanted = next((each for each in known if each.value == show), None)
+    quantity = wanted or (lead.channel.quantity if lead else Quantity.TEMPERATURE)
+    here = [each for each in open_batches(look.book) if each.stays[-1].place == place.id]
+    open_alarms = [e for e in look.desk.ledger.alarms(open_only=True) if e.place == place.id]
+    return pages.page(
+        look, "place.html", f"/places/{place.id}",
+        card=card(look, pages.trails, place), rows=rows(look, place),
+        alarms=boxes(look, open_alarms), sources=list(sources(look, place)),
+        chart=chart(look, place, quantity, span if span in SPANS else "1d") if known else None,
+        until=iso_utc(look.now_ms), batches=[lot(look, each) for each in here],
+        sensors=[sense(look, e) for e in look.farm.sensors.values() if e.place == place.id],
+    )  # fmt: skip
+
+
+def _batch(pages: Pages, look: Look, batch_id: int) -> Response:
+    batch = look.book.batches.get(batch_id)
+    if batch is None:
+        raise UnknownNameError(f"There is no batch {batch_id}.")
+    past = lived(look, batch)
+    out = outs(look, past)
+    return pages.page(
+        look, "batch.html", f"/batches/{batch_id}", lot=lot(look, batch),
+        facts=facts(look, batch), pasts=pasts(look, batch, past), outs=out[:OUTS_SHOWN],
+        more_outs=max(0, len(out) - OUTS_SHOWN), unknown=list(unknown(look, batch, past)),
+        entries=written(look, batch, look.desk.ledger.entries()),
+    )  # fmt: skip

@@ -1,0 +1,157 @@
+"""A place as the first page shows it: one card with its scale."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Final
+
+from monitor.alarms.saying import say_trend
+from monitor.farm import Place
+from monitor.model import Channel, PlaceState, Quantity, Side
+from monitor.units import TemperatureUnit, from_celsius
+from monitor.watch import ChannelStatus, LineStatus
+from monitor.web.look import Look, by_standing, channel_standing, standing_of
+from monitor.web.scale import Limits, Scale, draw
+from monitor.web.trails import DAY_MS, NOTHING, Trail, Trails, shown_unit
+from monitor.web.words import Standing
+
+_LEADING: Final = (Quantity.TEMPERATURE, Quantity.SOIL_TEMPERATURE, Quantity.HUMIDITY)
+_WORST: Final = (PlaceState.HARM, PlaceState.DRIFTING)
+_ORDER: Final = ("harm", "drifting", "unknown", "in_band")
+
+
+@dataclass(frozen=True, slots=True)
+class Card:
+    """One place, ready to be written down."""
+
+    id: str
+    name: str
+    standing: Standing
+    since: str
+    quantity: str
+    value: str
+    old: str  # when an old value was heard; "" while it is fresh
+    trend: str
+    beside: tuple[str, ...]
+    holds: str
+    scale: Scale
+    spoken: str
+
+
+def cards(look: Look, trails: Trails) -> list[Card]:
+    """Return every place, what is in danger first."""
+    found = [card(look, trails, each) for each in look.farm.places.values()]
+    return sorted(found, key=lambda each: _ORDER.index(each.standing.state))
+
+
+def card(look: Look, trails: Trails, place: Place) -> Card:
+    """Return one place."""
+    status = look.status(place.id)
+    state = standing_of(status)
+    lead = leading(status.channels)
+    beside = [] if lead is None else _beside(look, status.channels, lead)
+    scale = _scale(look, trails, place, lead)
+    value = "—" if lead is None else look.figure(lead.value, lead.channel.quantity)
+    since = look.lasting(status.since_ms) if status.channels else "no sensor hangs here"
+    return Card(
+        id=place.id, name=place.name, standing=state, since=since,
+        quantity="" if lead is None else look.quantity(lead.channel.quantity, place.id),
+        value=value, old=_old(look, lead), trend=_trend(look, lead), beside=tuple(beside),
+        holds=look.wording.contents(place.id, look.now_ms), scale=scale,
+        spoken=f"{place.name}: {state.word} {since}, {value}",
+    )  # fmt: skip
+
+
+def leading(statuses: Iterable[ChannelStatus]) -> ChannelStatus | None:
+    """Return the channel a place is shown by: one that is out, else the air, soil, humidity."""
+    ranked = by_standing(statuses)
+    for each in ranked:
+        if each.state in _WORST and each.channel.quantity in _LEADING:
+            return each
+    for quantity in _LEADING:
+        for each in ranked:
+            if each.channel.quantity is quantity:
+                return each
+    return None
+
+
+def limits_of(
+    place: Place, quantity: Quantity, lines: Iterable[LineStatus], unit: TemperatureUnit
+) -> Limits:
+    """Return a place's limits as drawn; the nearest harm of it and of what is in there."""
+    band = place.bands.get(quantity)
+    ideal = band.ideal if band else None
+    harm = [line for line in lines if not line.ideal]
+    return Limits(
+        low=_shown(ideal.low if ideal else None, quantity, unit),
+        high=_shown(ideal.high if ideal else None, quantity, unit),
+        harm_low=_shown(_nearest(harm, Side.LOW), quantity, unit),
+        harm_high=_shown(_nearest(harm, Side.HIGH), quantity, unit),
+    )
+
+
+def _nearest(lines: Iterable[LineStatus], side: Side) -> float | None:
+    found = [line.limit for line in lines if line.side is side]
+    if side is Side.LOW:
+        return max(found, default=None)
+    return min(found, default=None)
+
+
+def _shown(value: float | None, quantity: Quantity, unit: TemperatureUnit) -> float | None:
+    if value is None or quantity is Quantity.HUMIDITY:
+        return value
+    return from_celsius(value, unit)
+
+
+def _scale(look: Look, trails: Trails, place: Place, lead: ChannelStatus | None) -> Scale:
+    span = (look.now_ms - DAY_MS, look.now_ms)
+    if lead is None:
+        return draw(Limits(), NOTHING, span)
+    quantity, unit = lead.channel.quantity, look.farm.units
+    limits = limits_of(place, quantity, lead.lines, unit)
+    line = in_unit(_last_day(look, trails, lead.channel), quantity, unit)
+    known = lead.state is not PlaceState.UNKNOWN
+    return draw(limits, line, span, _shown(lead.value, quantity, unit) if known else None)
+
+
+def _last_day(look: Look, trails: Trails, channel: Channel) -> Trail:
+    spec, sensor = look.specs().get(channel), look.farm.sensors.get(channel.sensor)
+    if spec is None or sensor is None:
+        return NOTHING
+    return trails.last_day(look.desk.reader(), sensor, spec, look.now_ms)
+
+
+def in_unit(line: Trail, quantity: Quantity, unit: TemperatureUnit) -> Trail:
+    """Return a trail [°C] or [%] in the unit shown."""
+    low, high, mean = (
+        shown_unit(each, quantity, unit) for each in (line.low, line.high, line.mean)
+    )
+    return Trail(line.at_ms, low, high, mean, line.gap_ms, line.bucketed, line.dropped)
+
+
+def _beside(look: Look, statuses: Iterable[ChannelStatus], lead: ChannelStatus) -> list[str]:
+    """Return the other quantities of a place, one figure each."""
+    told: dict[Quantity, str] = {}
+    for each in by_standing(statuses):
+        quantity = each.channel.quantity
+        if quantity in (lead.channel.quantity, Quantity.BATTERY) or each.value is None:
+            continue
+        name = look.quantity(quantity, None).lower()
+        word = channel_standing(each).word if each.state in _WORST else ""
+        figure = f"{name} {look.figure(each.value, quantity)}"
+        told.setdefault(quantity, f"{figure}, {word}" if word else figure)
+    return list(told.values())
+
+
+def _old(look: Look, lead: ChannelStatus | None) -> str:
+    if lead is None or lead.at_ms is None:
+        return ""
+    if lead.state is PlaceState.UNKNOWN:
+        return f"last heard {look.ago(lead.at_ms)}"
+    return "" if lead.trusted else "not sure"
+
+
+def _trend(look: Look, lead: ChannelStatus | None) -> str:
+    if lead is None or lead.state is PlaceState.UNKNOWN:
+        return ""
+    said = say_trend(lead.trend_per_h, lead.channel.quantity, look.farm.units)
+    return said.removeprefix(" and ")

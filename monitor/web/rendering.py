@@ -1,0 +1,66 @@
+"""Makes a page from a template: what every page carries, and nothing unescaped."""
+
+from typing import Annotated, Any, Final
+
+from fastapi import Depends, Request
+from fastapi.responses import HTMLResponse
+from jinja2 import Environment, FileSystemLoader, StrictUndefined
+
+from monitor.resources import dashboards_dir
+from monitor.store import ReadingReader
+from monitor.web.alarm_boxes import names
+from monitor.web.desk import Desk
+from monitor.web.guard import FormKey
+from monitor.web.look import Look
+from monitor.web.trails import Trails
+from monitor.web.words import NAV
+
+
+class Pages:
+    """The templates, and what pages keep between two looks."""
+
+    def __init__(self, desk: Desk, key: FormKey) -> None:
+        self.desk: Final = desk
+        self.key: Final = key
+        self.trails: Final = Trails()
+        self._templates = Environment(
+            loader=FileSystemLoader(dashboards_dir() / "templates"),
+            autoescape=True,
+            undefined=StrictUndefined,
+            trim_blocks=True,
+            lstrip_blocks=True,
+        )
+
+    def look(self) -> Look:
+        """Take a look at the monitor."""
+        return Look.at(self.desk)
+
+    def reader(self) -> ReadingReader:
+        """Return this thread's reader."""
+        return self.desk.reader()
+
+    def page(
+        self, look: Look, template: str, here: str, /, *, status: int = 200, **told: Any  # noqa: ANN401  # what templates show
+    ) -> HTMLResponse:  # fmt: skip
+        """Return a page; ``here`` is its own path, to which a form comes back."""
+        text = self._templates.get_template(template).render(
+            farm_name=look.farm.name,
+            nav=NAV,
+            here=here,
+            open_count=len(self.desk.ledger.alarms(open_only=True)),
+            as_of=look.time(look.now_ms),
+            zone=look.farm.zone.key,
+            form_key=self.key.value,
+            people=names(look),
+            **told,
+        )
+        return HTMLResponse(text, status)
+
+
+async def _of_app(request: Request) -> Pages:
+    found: Pages = request.app.state.pages
+    return found
+
+
+Here = Annotated[Pages, Depends(_of_app)]
+"""What every route is given."""

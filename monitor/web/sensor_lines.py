@@ -1,0 +1,114 @@
+"""The sensors page: what each tells, when it was last heard, and what nobody claims."""
+
+from dataclasses import dataclass
+from typing import Final
+
+from monitor.alarms.saying import say_span
+from monitor.farm import Sensor
+from monitor.model import Channel, Refusal
+from monitor.store import RefusalCount, UnclaimedTopic
+from monitor.watch import channel_status, sensor_status
+from monitor.web.look import Look
+
+_SAMPLE: Final = 120
+
+
+@dataclass(frozen=True, slots=True)
+class Sense:
+    """One sensor, ready to be written down; ``state`` is heard, waiting or silent."""
+
+    name: str
+    place: str
+    place_id: str
+    state: str
+    heard: str
+    values: tuple[str, ...]
+    hangs: str
+    topic: str
+    refused: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """A line with what it is about, when, and a sample of what came."""
+
+    name: str
+    line: str
+    sample: str
+
+
+def senses(look: Look, counts: list[RefusalCount]) -> list[Sense]:
+    """Return every sensor, silent ones first."""
+    order = ("silent", "waiting", "heard")
+    found = [sense(look, each, counts) for each in look.farm.sensors.values()]
+    return sorted(found, key=lambda each: order.index(each.state))
+
+
+def sense(look: Look, sensor: Sensor, counts: list[RefusalCount] | None = None) -> Sense:
+    """Return one sensor."""
+    state, heard = _heard(look, sensor)
+    return Sense(
+        name=sensor.name, place=look.place(sensor.place), place_id=sensor.place, state=state,
+        heard=heard, values=_values(look, sensor), hangs=sensor.hangs, topic=sensor.topic,
+        refused=tuple(
+            f"{each.count:,} refused: {each.reason}, the last {look.ago(each.last_ms)}"
+            for each in counts or ()
+            if each.sensor == sensor.id
+        ),
+    )  # fmt: skip
+
+
+def _heard(look: Look, sensor: Sensor) -> tuple[str, str]:
+    every = f"speaks every {say_span(sensor.interval_s)}"
+    if sensor.id not in look.watch.plan.sensors:
+        return "waiting", f"never heard yet; {every}"
+    status = sensor_status(look.watch, sensor.id, look.now_ms)
+    if status.last_heard_ms is None:
+        state = "silent" if status.silent else "waiting"
+        return state, f"never heard yet; {every}"
+    if status.silent:
+        return "silent", f"silent {look.lasting(status.last_heard_ms)}; {every}"
+    return "heard", f"heard {look.ago(status.last_heard_ms)}; {every}"
+
+
+def _values(look: Look, sensor: Sensor) -> tuple[str, ...]:
+    told = []
+    for spec in sensor.channels:
+        channel = Channel(sensor.id, spec.quantity)
+        if channel in look.watch.plan.channels:
+            status = channel_status(look.watch, channel, look.now_ms)
+            name = look.quantity(spec.quantity, sensor.place)
+            doubt = "" if status.trusted or status.value is None else " (not sure)"
+            told.append(f"{name} {look.figure(status.value, spec.quantity)}{doubt}")
+    return tuple(told)
+
+
+def unclaimed(look: Look, topics: list[UnclaimedTopic]) -> list[Line]:
+    """Return the topics that no sensor claims."""
+    return [
+        Line(
+            each.topic,
+            f"{each.count:,} messages, the last {look.ago(each.last_ms)}"
+            + (f"; looks like {each.guess}" if each.guess else ""),
+            sample(each.sample),
+        )
+        for each in topics
+    ]
+
+
+def refused(look: Look, refusals: list[Refusal]) -> list[Line]:
+    """Return what could not be used, the latest first."""
+    return [
+        Line(
+            each.topic,
+            f"{each.reason}: {each.detail}, {look.time(each.received_ms)}",
+            sample(each.payload),
+        )
+        for each in refusals
+    ]
+
+
+def sample(payload: bytes) -> str:
+    """Return the beginning of what came, as text."""
+    text = payload[:_SAMPLE].decode("utf-8", "replace")
+    return "".join(each if each.isprintable() else "·" for each in text)
