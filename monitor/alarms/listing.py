@@ -4,7 +4,7 @@ from collections.abc import Iterable
 from typing import Any
 
 from monitor.model import Alarm, AuditLine
-from monitor.watch.listing import iso_utc
+from monitor.units import iso_utc
 
 
 def alarms_json(alarms: Iterable[Alarm]) -> list[dict[str, Any]]:

@@ -1,25 +1,15 @@
 """Places and sensors as JSON: the shapes that others may rely on; more keys may come."""
 
 from collections.abc import Mapping
-from datetime import UTC, datetime
 from typing import Any
 
 from monitor.farm import Farm, Sensor
 from monitor.model import Band, Harm, Ideal, PlaceState
+from monitor.units import iso_utc
 from monitor.watch.state import WatchState
 from monitor.watch.status import ChannelStatus, place_status
 
 _ORDER = (PlaceState.HARM, PlaceState.DRIFTING, PlaceState.IN_BAND, PlaceState.UNKNOWN)
-
-
-def iso_utc(at_ms: int | None) -> str | None:
-    """Return a time as UTC ISO 8601 with Z, or None."""
-    if at_ms is None:
-        return None
-    text = datetime.fromtimestamp(at_ms / 1000, UTC).isoformat(
-        timespec="milliseconds" if at_ms % 1000 else "seconds"
-    )
-    return text.replace("+00:00", "Z")
 
 
 def places_json(farm: Farm, state: WatchState, now_ms: int) -> list[dict[str, Any]]:

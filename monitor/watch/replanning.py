@@ -24,6 +24,8 @@ def replan(state: WatchState, plan: WatchPlan, now_ms: int) -> WatchState:
 
 
 def _carried(track: Track, old: ChannelPlan, new: ChannelPlan) -> Track:
+    if old.place != new.place:  # what it measured elsewhere says nothing of where it is now
+        return new_track(new)
     if old.lines == new.lines:
         return track
     known = {

@@ -1,7 +1,6 @@
 """Readings of one channel taken into its track: screened, sorted, judged by each line."""
 
 from dataclasses import dataclass, replace
-from math import isfinite
 from typing import Final
 
 import numpy as np
@@ -44,14 +43,13 @@ def take(track: Track, plan: ChannelPlan, pack: Samples, *, lag_ms: int = 0) -> 
     """
     flags = np.asarray(pack.flags)
     at_ms, value = pack.at_ms, pack.value
-    if flags.any():
-        here = (flags & ABSENT) == 0
-        if not here.all():
-            at_ms, value, flags = at_ms[here], value[here], flags[here]
+    here = np.isfinite(value) & ((flags & ABSENT) == 0)
+    if not here.all():
+        at_ms, value, flags = at_ms[here], value[here], flags[here]
     if not at_ms.size:
         return Taken(track)
     shown = _shown(track.shown, at_ms, value, flags)
-    trusted = np.isfinite(value) & ((flags & UNTRUSTED) == 0)
+    trusted = (flags & UNTRUSTED) == 0
     if not trusted.all():
         at_ms, value, flags = at_ms[trusted], value[trusted], flags[trusted]
     at_ms, value, flags = _in_order(at_ms, value, flags)
@@ -75,10 +73,10 @@ def trusted_in_order(pack: Samples) -> tuple[Times, Values]:
 def _shown(before: Shown | None, at_ms: Times, value: Values, flags: Times) -> Shown | None:
     """Return the newest value there is; the first of two of one time stands."""
     last = int(at_ms.argmax())
-    newest_ms, newest = int(at_ms[last]), float(value[last])
+    newest_ms = int(at_ms[last])
     if before is not None and newest_ms <= before.at_ms:
         return before
-    return Shown(newest_ms, newest, isfinite(newest) and not int(flags[last]) & UNTRUSTED)
+    return Shown(newest_ms, float(value[last]), not int(flags[last]) & UNTRUSTED)
 
 
 def _in_order(at_ms: Times, value: Values, flags: Times) -> tuple[Times, Values, Times]:

@@ -10,7 +10,7 @@ from monitor.batches import open_batches
 from monitor.errors import UnknownNameError
 from monitor.farm import Place
 from monitor.model import Quantity
-from monitor.watch.listing import iso_utc
+from monitor.units import iso_utc
 from monitor.web.alarm_boxes import boxes
 from monitor.web.batch_lines import board, lot, next_due
 from monitor.web.batch_page import OUTS_SHOWN, facts, lived, outs, pasts, unknown, written

@@ -4,6 +4,7 @@ import pytest
 
 from monitor.model import AlarmKey, AlarmKind, Edge, Flag, Priority
 from monitor.watch import Tick, begin, plan, step
+from monitor.watch.state import Shown
 from tests.watch.made import (
     DAMP,
     HOUR_MS,
@@ -254,3 +255,13 @@ def test_channels_that_are_not_of_the_farm_are_left_alone() -> None:
     state = begin(plan(farm(), []), START_MS)
     stray = pack(NORTH._replace(sensor="stray"), [1.0], [9.0])
     assert step(state, stray).state is state
+
+
+def test_values_that_are_no_numbers_are_left_out() -> None:
+    """A value that is not finite is neither judged nor shown."""
+    state, told = run(
+        begin(plan(farm(), []), START_MS),
+        [pack(NORTH, [0.0, 1.0, 2.0], [3.0, float("nan"), float("inf")])],
+    )
+    assert told == []
+    assert state.tracks[NORTH].shown == Shown(START_MS, 3.0, trusted=True)

@@ -1,6 +1,7 @@
 """What must hold for any readings, however they were packed."""
 
 from itertools import pairwise
+from random import Random
 
 import numpy as np
 from hypothesis import given, settings
@@ -120,11 +121,11 @@ def test_repeats_change_nothing(series: list[tuple[int, float, int]], times: int
 
 @settings(max_examples=100, deadline=None)
 @given(_SERIES, st.randoms(use_true_random=False))
-def test_a_pack_may_come_in_any_order(series: list[tuple[int, float, int]], dice: object) -> None:
+def test_a_pack_may_come_in_any_order(series: list[tuple[int, float, int]], dice: Random) -> None:
     """A pack is sorted by time before it is judged."""
     whole = _samples(series)
-    order = np.arange(len(series))
-    getattr(dice, "shuffle")(order)  # noqa: B009  # hypothesis gives an untyped random
+    order = list(range(len(series)))
+    dice.shuffle(order)
     mixed = Samples(
         NORTH, whole.at_ms[order], whole.value[order], whole.flags[order], whole.received_ms
     )
@@ -143,6 +144,30 @@ def test_raise_and_return_alternate(series: list[tuple[int, float, int]]) -> Non
         edges = [t.edge for t in told if t.key == key]
         assert edges[::2] == [Edge.RAISE] * len(edges[::2])
         assert edges[1::2] == [Edge.RETURN] * len(edges[1::2])
+
+
+@settings(max_examples=200, deadline=None)
+@given(
+    st.lists(
+        st.tuples(st.sampled_from([20_000, 60_000, 200_000]), _VALUES), min_size=2, max_size=40
+    ),
+    st.lists(st.integers(0, 100), max_size=6),
+    st.randoms(use_true_random=False),
+)
+def test_late_packs_complete_the_run_that_lasts(
+    series: list[tuple[int, float]], cuts: list[int], dice: Random
+) -> None:
+    """With the newest pack first and the others in any order, the run ends up the same."""
+    whole = _samples([(step_ms, value, 1) for step_ms, value in series])
+    packs = _cut(whole, cuts)
+    late = packs[:-1]
+    dice.shuffle(late)
+    straight, _ = run(begin(_PLAN, START_MS), packs)
+    mended, _ = run(begin(_PLAN, START_MS), [packs[-1], *late])
+    for one, other in zip(
+        straight.tracks[NORTH].standings, mended.tracks[NORTH].standings, strict=True
+    ):
+        assert one.run == other.run
 
 
 def test_time_known_is_the_sum_of_allowed_steps() -> None:

@@ -13,6 +13,7 @@ from tests.watch.made import (
     farm,
     judged,
     run,
+    sensor,
 )
 
 
@@ -65,6 +66,22 @@ def test_a_batch_that_comes_brings_its_limits() -> None:
     state, _ = run(state, [Replanned(plan(farm([place]), [stems]), state.now_ms)])
     _, told = run(state, each(NORTH, [float(m) for m in range(2, 15)], [9.0] * 13))
     assert [(t.at_ms, t.batches) for t in told] == [(START_MS + 11 * MINUTE_MS, (14,))]
+
+
+def test_a_sensor_that_is_hung_elsewhere_begins_anew() -> None:
+    """What a sensor measured in one place is never judged, nor shown, as another's."""
+    here = farm([cooler(), cooler(id="other", name="Other cooler")])
+    there = farm(
+        [cooler(), cooler(id="other", name="Other cooler")],
+        [sensor("north", (Quantity.TEMPERATURE,), "other")],
+    )
+    minutes = [float(m) for m in range(45)]
+    state, _ = run(begin(plan(here, []), START_MS), each(NORTH, minutes, [7.0] * 45))
+    moved = step(state, Replanned(plan(there, []), state.now_ms))
+    assert [(t.key.subject, t.edge, t.facts) for t in moved.transitions] == [
+        ("cooler", Edge.RETURN, {"gone": True})
+    ]
+    assert moved.state.tracks[NORTH].shown is None
 
 
 def test_equal_limits_are_one_line() -> None:
