@@ -12,9 +12,36 @@ from typing import Final, NamedTuple
 import numpy as np
 
 from monitor.errors import OutOfRangeError
-from monitor.science.checking import Floats, within
+from monitor.science.checking import Flags, Floats, Ints, within
+from monitor.science.cycle import LEAST_CYCLES, Cycles
 
 LEAST_DAYS: Final = 10
+
+
+def daily_running_share(of: Cycles, calm: Flags, midnights_ms: Ints) -> Floats:
+    """Return the median running share of each day, shape (k-1,).
+
+    Parameters
+    ----------
+    of : Cycles
+        All cycles.
+    calm : ndarray of bool
+        Which of them are the thermostat's own: no defrost, no door.
+    midnights_ms : ndarray of int64, shape (k,)
+        The farm's midnights, UTC. [ms]
+
+    Returns
+    -------
+    ndarray
+        NaN where a day has under six such cycles.
+    """
+    day = np.searchsorted(midnights_ms, of.from_ms, side="right") - 1
+    shares = np.full(max(len(midnights_ms) - 1, 0), np.nan)
+    for k in range(len(shares)):
+        mine = of.running_share[calm & (day == k)]
+        if len(mine) >= LEAST_CYCLES:
+            shares[k] = float(np.median(mine))
+    return shares
 
 
 class RunningTrend(NamedTuple):

@@ -6,10 +6,15 @@ Run as ``python -m tests.outside.table``; exit code 1 if an error is over what i
 import sys
 from typing import Final
 
-from tests.outside import air_checks, body_checks, field_checks
+from tests.outside import air_checks, body_checks, field_checks, time_checks
 from tests.outside.checking import Check
 
-CHECKS: Final[list[Check]] = [*air_checks.CHECKS, *body_checks.CHECKS, *field_checks.CHECKS]
+CHECKS: Final[list[Check]] = [
+    *air_checks.CHECKS,
+    *body_checks.CHECKS,
+    *time_checks.CHECKS,
+    *field_checks.CHECKS,
+]
 
 
 def main() -> int:
@@ -24,7 +29,7 @@ def main() -> int:
             said = f"{worst:10.2g}" + (" !" if bad else "  ")
         else:
             said = "  not here  "
-        print(f"{check.formula:<50} {check.source:<46} {said}{check.allowed:>8.1g}  {check.unit}")
+        print(f"{check.formula:<50} {check.source:<46} {said}{check.allowed:>8.2g}  {check.unit}")
     print(f"{len(CHECKS)} checks, {wrong} over what is allowed")
     return 1 if wrong else 0
 

@@ -5,13 +5,13 @@ import pytest
 
 from monitor.science import frost_prior
 from tests.outside import frost_nights, frost_score
-from tests.outside.frost_nights import TABLE, Nights
+from tests.outside.frost_nights import Nights
 from tests.outside.frost_score import Scored
+from tests.outside.frost_winter import winter_errors_k
+from tests.shared_files import shared
 
-pytestmark = [
-    pytest.mark.outside,
-    pytest.mark.skipif(not TABLE.exists(), reason="the table of nights is not here"),
-]
+pytestmark = pytest.mark.outside
+shared("data/frost_nights_table.csv.gz")
 
 
 @pytest.fixture(scope="module")
@@ -98,3 +98,11 @@ def test_the_mean_error_is_under_the_plain_priors(
     same = float(np.nanmean(np.abs(at_19h.least_c - nights.least_c)))
     later = float(np.nanmean(np.abs(at_21h.least_c - nights.least_c)))
     assert later < same < plain
+
+
+def test_a_winter_elsewhere_is_forecast_as_well() -> None:
+    """A Dutch winter, outside every fit: the mean error of the pooled figure stays under 1.8 K."""
+    shared("data/nl2009_winter_5min.csv.gz")
+    errors = winter_errors_k()
+    assert len(errors) > 60
+    assert float(np.mean(np.abs(errors))) < 1.8

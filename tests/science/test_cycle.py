@@ -6,7 +6,7 @@ import pytest
 from monitor.errors import OutOfRangeError
 from monitor.science import cooler_events, cycle
 from monitor.science.cooler_events import EventKind
-from monitor.science.running_trend import running_trend
+from monitor.science.running_trend import daily_running_share, running_trend
 from monitor.science.series import Samples
 from tests.science.cooler import Cooler
 
@@ -109,3 +109,14 @@ def test_no_readings_have_no_cycle() -> None:
         assert cycle.usual(whole) is None
     with pytest.raises(OutOfRangeError, match="least swing"):
         cycle.turns(few, 0.0)
+
+
+def test_a_days_share_leaves_defrosts_and_doors_out() -> None:
+    """The daily median is that of the plain thermostat; a day hardly read has none."""
+    air = Cooler(defrosts_h=(5.0, 17.0), doors_min=(300, 700)).run(2.05)
+    whole, normal = _cycles(air)
+    midnights = np.array([0, 86_400_000, 172_800_000, 259_200_000], dtype=np.int64)
+    shares = daily_running_share(whole, ~cooler_events.lifted(whole, normal), midnights)
+    # 30.1 min of falling in 45.1 min: the thermostat formula
+    assert shares[:2].tolist() == pytest.approx([0.667, 0.667], abs=0.02)
+    assert np.isnan(shares[2])
