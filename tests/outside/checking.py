@@ -15,8 +15,9 @@ from typing import Final
 import numpy as np
 
 from monitor.science.checking import Floats
+from tests import shared_files
 
-SHARED: Final = Path(__file__).resolve().parents[2].parent / "shared"
+SHARED: Final = shared_files.SHARED
 
 
 @dataclass(frozen=True)

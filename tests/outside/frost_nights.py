@@ -3,7 +3,6 @@
 import gzip
 from datetime import date, timedelta
 from functools import cache
-from pathlib import Path
 from typing import Final, NamedTuple
 
 import numpy as np
@@ -11,10 +10,9 @@ import numpy as np
 from monitor.science.checking import Floats, Ints
 from monitor.science.frost_prior import EARLIEST_FALL_H, Evening, Pooled, terms
 from monitor.science.sun import sun_times
+from tests.shared_files import SHARED
 
-TABLE: Final = (
-    Path(__file__).resolve().parents[2].parent / "shared" / "data" / "frost_nights_table.csv.gz"
-)
+TABLE: Final = SHARED / "data" / "frost_nights_table.csv.gz"
 _LATITUDE: Final = {"beijing": 39.9, "tmy_greensboro": 36.1, "nyc_JFK": 40.6}
 _OTHERS: Final = 42.0  # the stations' whereabouts are not published: mid-latitudes
 _NO_SUMMER_TIME: Final = {"beijing", "tmy_greensboro"}

@@ -1,7 +1,6 @@
 """SenML against the examples of RFC 8428 and texts to accept or refuse by its rules."""
 
 import json
-from pathlib import Path
 from typing import Any
 
 import cbor2
@@ -12,10 +11,11 @@ from monitor.intake import Decoded, Decoder
 from monitor.intake.senml import Record, parse_pack_cbor, parse_pack_json
 from monitor.model import Flag, Quantity
 from tests.intake.made import Instrument, Spec, message, reasons
+from tests.shared_files import shared
 
 pytestmark = pytest.mark.outside
 
-FOLDER = Path(__file__).parent / "senml"
+FOLDER = shared("senml")
 MANIFEST = json.loads((FOLDER / "manifest.json").read_text(encoding="utf-8"))
 ERRORS = json.loads((FOLDER / "errors.json").read_text(encoding="utf-8"))["cases"]
 NOW_S: int = MANIFEST["now_example"]

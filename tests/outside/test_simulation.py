@@ -1,13 +1,12 @@
 """The simulator against printed check values, tables and measured nights.
 
 The figures are those of the farm's handbook (published text and reference runs); the
-tables lie in ``../shared/science`` beside the repository and are skipped where absent.
+tables lie in ``../shared/science`` beside the repository and are asked for there.
 """
 
 import csv
 from dataclasses import replace
 from datetime import date
-from pathlib import Path
 from zoneinfo import ZoneInfo
 
 import numpy as np
@@ -37,19 +36,16 @@ from simulator.tunnel import Air, Tunnel
 from simulator.tunnel import advance as advance_tunnel
 from simulator.tunnel import begun as tunnel_begun
 from simulator.weather import Climate, Weather
+from tests.shared_files import shared
 
 pytestmark = pytest.mark.outside
 
-SCIENCE = Path(__file__).resolve().parents[3] / "shared" / "science"
 DAY_MS = 86_400_000
 
 
 def _table(name: str) -> list[dict[str, float]]:
     """Return a table's rows as numbers; skip the test where the table is absent."""
-    path = SCIENCE / name
-    if not path.is_file():
-        pytest.skip(f"{name} is not at hand")
-    with path.open(encoding="utf-8") as lines:
+    with shared(f"science/{name}").open(encoding="utf-8") as lines:
         rows = list(csv.DictReader(lines))
     return [{key: _number(value) for key, value in row.items()} for row in rows]
 
@@ -183,10 +179,7 @@ def test_the_clear_sky_shines_as_printed() -> None:
 
 def test_other_clear_skies() -> None:
     """Every row of the table by that model agrees; it divides by 273.15 instead of 273."""
-    path = SCIENCE / "sky.csv"
-    if not path.is_file():
-        pytest.skip("sky.csv is not at hand")
-    with path.open(encoding="utf-8") as lines:
+    with shared("science/sky.csv").open(encoding="utf-8") as lines:
         rows = [row for row in csv.DictReader(lines) if row["model"] == "ClarkAllen"]
     assert len(rows) >= 5
     for row in rows:

@@ -10,7 +10,8 @@ from monitor.science import sun, tunnel_heat
 from monitor.science.checking import Floats
 from monitor.science.series import Samples
 from monitor.science.tunnel_heat import GRID_STEPS, Basis, Passing
-from tests.outside.checking import SHARED, column, rows
+from tests.outside.checking import column, rows
+from tests.shared_files import shared
 
 _LOGGERS: Final = {
     "tunnel_g1_trh_1": "T_C",
@@ -21,19 +22,15 @@ _LOGGERS: Final = {
     "tunnel_g2_temp_4ch_2": "T2_C",
     "tunnel_g1_ref_airtemp": "T_C",
 }
-_FOLDER: Final = SHARED / "data"
 _PLACE: Final = (45.4, 11.0)  # north-east Italy; the tunnels' own position is not published
 _LIMIT_C: Final = 24.0  # 75 °F
 _JUDGED_H: Final = 2
 _NOW: Final = _JUDGED_H * 6
 _DAYLIGHT: Final = 54  # nine hours: the course must be known that far
 
-pytestmark = [
-    pytest.mark.outside,
-    pytest.mark.skipif(
-        not (_FOLDER / "tunnel_g1_trh_1.csv.gz").exists(), reason="the tunnels are not here"
-    ),
-]
+pytestmark = pytest.mark.outside
+for _logger in _LOGGERS:
+    shared(f"data/{_logger}.csv.gz")
 
 
 def _courses(logger: str, channel: str) -> Floats:
