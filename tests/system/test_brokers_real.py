@@ -135,22 +135,54 @@ def test_files_that_are_no_certificates_are_named(tmp_path: Path) -> None:
 # -- the shipped configuration ---------------------------------------------------------
 
 
-@pytest.fixture
-def shipped(tmp_path: Path) -> Iterator[Mosquitto]:
-    """Yield mosquitto under the shipped configuration, its paths and port moved."""
-    passwords = tmp_path / "passwords"
+# What Debian 12's package of mosquitto 2.0.11 puts into /etc/mosquitto/mosquitto.conf.
+DEBIAN = """\
+pid_file {folder}/mosquitto.pid
+
+persistence true
+persistence_location {folder}/
+
+log_dest file {folder}/mosquitto.log
+
+include_dir {folder}/conf.d
+"""
+
+
+def moved(folder: Path, port: int) -> str:
+    """Return the shipped configuration with its port and its password file moved."""
+    passwords = folder / "passwords"
     passwords.write_text("farm:chives-and-chalk\n")
     subprocess.run(["mosquitto_passwd", "-U", str(passwords)], check=True, capture_output=True)
-    port = free_port()
     text = SHIPPED.read_text()
     for pattern, instead in (
         (r"^listener .*$", f"listener {port} 127.0.0.1"),
         (r"^password_file .*$", f"password_file {passwords}"),
-        (r"^persistence_location .*$", f"persistence_location {tmp_path}/"),
     ):
         text, found = re.subn(pattern, instead, text, flags=re.MULTILINE)
         assert found == 1, pattern
-    broker = Mosquitto(tmp_path, port=port, text=text).start()
+    return text
+
+
+def alone(folder: Path) -> Mosquitto:
+    """Return mosquitto under the shipped configuration alone, its resting line woken."""
+    port, resting = free_port(), r"^# (persistence_location) .*$"
+    text, found = re.subn(resting, rf"\1 {folder}/", moved(folder, port), flags=re.MULTILINE)
+    assert found == 1
+    return Mosquitto(folder, port=port, text=text)
+
+
+def beside_debians(folder: Path) -> Mosquitto:
+    """Return mosquitto as Debian starts it, the shipped configuration in its conf.d."""
+    port, included = free_port(), folder / "conf.d"
+    included.mkdir()
+    (included / "cormwatch.conf").write_text(moved(folder, port))
+    return Mosquitto(folder, port=port, text=DEBIAN.format(folder=folder))
+
+
+@pytest.fixture(params=[alone, beside_debians])
+def shipped(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[Mosquitto]:
+    """Yield mosquitto under the shipped configuration, alone and as Debian reads it."""
+    broker: Mosquitto = request.param(tmp_path).start()
     yield broker
     broker.stop()
 
