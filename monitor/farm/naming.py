@@ -41,29 +41,61 @@ def nearest(text: str, known: Iterable[str]) -> str | None:
     return by_plain[near[0]] if near else None
 
 
-def _find(text: str, among: Mapping[str, T], what: str, where: str) -> T:
+def _named(text: str, among: Mapping[str, T]) -> T | None:
+    """Return what has exactly this id, or else this name."""
     wanted = plain(text)
     by_name = {plain(each.name): each for each in among.values()}
     by_id = {plain(each.id): each for each in among.values()}
-    if wanted in by_id or wanted in by_name:
-        return by_id.get(wanted) or by_name[wanted]
+    return by_id.get(wanted) or by_name.get(wanted)
+
+
+def _unknown(text: str, among: Mapping[str, T], what: str, where: str) -> UnknownNameError:
     names = [each.name for each in among.values()]
     near = nearest(text, [*names, *among])
     hint = f"did you mean {near}? " if near else ""
-    raise UnknownNameError(
+    return UnknownNameError(
         f"no {what} is called {text!r}: {hint}{where} has {', '.join(names) or 'none'}"
     )
 
 
+def _find(text: str, among: Mapping[str, T], what: str, where: str) -> T:
+    found = _named(text, among)
+    if found is None:
+        raise _unknown(text, among, what, where)
+    return found
+
+
+def _words(text: str) -> str:
+    """Return a text's words between single spaces, so that whole words can be looked for."""
+    return f" {slug(text).replace('-', ' ')} "
+
+
 def find_place(farm: Farm, text: str) -> Place:
-    """Return the place of an id or name.
+    """Return the place of an id or name, or the only one a shorter word fits.
+
+    ``"cooler"`` is the walk-in cooler where no other place has that word in its name or is
+    of that kind.
 
     Raises
     ------
     UnknownNameError
-        If the farm has no such place; the message lists those it has.
+        If the farm has no such place, or several; the message lists them.
     """
-    return _find(text, farm.places, "place", "farm.toml")
+    found = _named(text, farm.places)
+    if found is not None:
+        return found
+    wanted = _words(text)
+    fitting = [
+        each
+        for each in farm.places.values()
+        if wanted.strip() and any(wanted in _words(one) for one in (each.name, each.id, each.kind))
+    ]
+    if len(fitting) > 1:
+        names = ", ".join(each.name for each in fitting)
+        raise UnknownNameError(f"{text!r} may be any of {names}: say which")
+    if not fitting:
+        raise _unknown(text, farm.places, "place", "farm.toml")
+    return fitting[0]
 
 
 def find_sensor(farm: Farm, text: str) -> Sensor:

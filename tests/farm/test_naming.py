@@ -15,6 +15,44 @@ def test_a_place_is_found_by_id_or_name(folder: Folder, text: str) -> None:
     assert find_place(folder.load(), text).id == "walk-in-cooler"
 
 
+@pytest.mark.parametrize(
+    ("text", "expected"),
+    [
+        ("cooler", "walk-in-cooler"),
+        ("Walk-In", "walk-in-cooler"),
+        ("sprouting", "sprouting-room"),
+        ("bucket", "soak-bucket"),
+        ("2", "tunnel-2"),
+    ],
+)
+def test_a_place_is_found_by_a_word_that_fits_only_one(
+    folder: Folder, text: str, expected: str
+) -> None:
+    """A whole word of the name is enough where it leaves no doubt."""
+    assert find_place(folder.load(), text).id == expected
+
+
+def test_a_place_is_found_by_its_kind(folder: Folder) -> None:
+    """What is called otherwise is found as the only one of its kind."""
+    folder.change("farm.toml", 'name = "Dry store"', 'name = "Loft"')
+    folder.change("farm.toml", 'id = "dry-store"', 'id = "loft"')
+    folder.change("farm.toml", 'place = "dry-store"', 'place = "loft"')
+    assert find_place(folder.load(), "dry store").id == "loft"
+
+
+def test_a_word_that_fits_several_places_names_them(folder: Folder) -> None:
+    """Nothing is guessed where two places fit."""
+    with pytest.raises(UnknownNameError, match="may be any of Tunnel 1, Tunnel 2: say which"):
+        find_place(folder.load(), "tunnel")
+
+
+@pytest.mark.parametrize("text", ["cool", "oak", "", "-", "??"])
+def test_a_piece_of_a_word_is_no_name(folder: Folder, text: str) -> None:
+    """Part of a word, or no word at all, finds nothing."""
+    with pytest.raises(UnknownNameError, match="no place is called"):
+        find_place(folder.load(), text)
+
+
 def test_a_stage_is_found_in_either_spelling(folder: Folder) -> None:
     """A stage may be written pre-sprout, pre_sprout or Pre Sprout."""
     crop = find_crop(folder.load(), "Ranunculus")
