@@ -80,7 +80,8 @@ def _count(words: Wording, number: int) -> str:
 def moved_on(transition: Transition, words: Wording, now_ms: int) -> Words:
     """Say that a batch left the stage it was about to be too long at."""
     number = int(transition.key.subject.partition(":")[2])
-    title = f"{words.batch(number).capitalize()} has moved on"
+    batch = words.batch(number)
+    title = f"{batch[:1].upper()}{batch[1:]} has moved on"
     when = words.time(transition.at_ms, now_ms)
     return Words(title, f"{title} by your records of {when}: nothing more to do for it.")
 

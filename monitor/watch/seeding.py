@@ -105,11 +105,17 @@ def _seeded(plan: ChannelPlan, alarms: Sequence[Alarm], before: OutsideBefore) -
 
 
 def _open_spell(alarm: Alarm, plan: ChannelPlan, line: Line) -> Spell | None:
-    """Return the spell that an open alarm left on a line of the channel it was raised by."""
+    """Return the spell that an open alarm left on a line of the channel it was raised by.
+
+    Where its limit is no longer there, every line of its kind takes it up.
+    """
     same = (alarm.key.kind, alarm.key.subject, alarm.sensor, alarm.quantity) == (
         line.kind, plan.place, plan.channel.sensor, plan.channel.quantity,
     )  # fmt: skip
     if not same or alarm.returned_ms is not None:
+        return None
+    limits = {each.limit for each in plan.lines if each.kind is line.kind}
+    if alarm.limit in limits and alarm.limit != line.limit:
         return None
     peak = alarm.peak if alarm.peak is not None else line.limit
     return Spell(alarm.began_ms, alarm.raised_ms, 0, 0, peak)

@@ -53,7 +53,7 @@ def follow(
     ended = None
     if line.kind is not None:
         if spell is not None:
-            spell, ended = _spell(spell, line, move)
+            spell, ended = _spell(spell, run, line, move)
             last = ended or last
         elif run is not None and _outlasted(run, line, whole_ms, told_times):
             spell = run.spell(move.at_ms)
@@ -116,9 +116,16 @@ def _inside_since(before: Standing, move: _Move) -> int | None:
     return move.at_ms if before.inside_since_ms is None else before.inside_since_ms
 
 
-def _spell(spell: Spell, line: Line, move: _Move) -> tuple[Spell | None, Spell | None]:
-    """Return the spell that goes on, or None and the one that ended."""
+def _spell(
+    spell: Spell, run: Run | None, line: Line, move: _Move
+) -> tuple[Spell | None, Spell | None]:
+    """Return the spell that goes on, or None and the one that ended.
+
+    One that the ledger knows of already is taken up at the sample that raised it.
+    """
     if move.at_ms <= spell.raised_ms:
+        if run is not None and move.at_ms == spell.raised_ms:
+            return run.spell(move.at_ms), None
         return spell, None
     back_ms, hold_ms = _back(spell, move), _hold(spell, line, move)
     over = hold_ms is not None and move.at_ms - hold_ms >= line.off_delay_ms

@@ -114,6 +114,8 @@ def test_a_soak_says_when_it_ends() -> None:
     assert title == "Soak bucket: soak of batch 7, Dawn Apricot ends soon"
     assert "There since 13:00; the longest it should be ends at 17:00, in 1 h." in text
     assert "120 corms" in text
+    over, _ = say(replace(ending, edge=Edge.RETURN), WORDS, START_MS + HOUR_MS)
+    assert over == "Batch 7, Dawn Apricot has moved on"
     late, _ = say(ending, WORDS, START_MS + 2 * HOUR_MS)
     assert late.endswith("is over its longest time")
 

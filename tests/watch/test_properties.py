@@ -1,5 +1,6 @@
 """What must hold for any readings, however they were packed."""
 
+from collections.abc import Iterable
 from itertools import pairwise
 from random import Random
 
@@ -7,14 +8,15 @@ import numpy as np
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from monitor.model import AlarmKind, Edge, Flag
-from monitor.watch import Samples, Tick, begin, plan, step
+from monitor.model import AlarmKind, Edge, Flag, Transition
+from monitor.watch import Samples, Tick, begin, plan, settle, step
 from tests.watch.made import (
     HOUR_MS,
     MINUTE_MS,
     NORTH,
     SOUTH,
     START_MS,
+    alarm_of,
     band,
     batch,
     cooler,
@@ -168,6 +170,35 @@ def test_late_packs_complete_the_run_that_lasts(
         straight.tracks[NORTH].standings, mended.tracks[NORTH].standings, strict=True
     ):
         assert one.run == other.run
+
+
+def _of_place(transitions: Iterable[Transition]) -> list[Transition]:
+    return [t for t in transitions if t.key.kind is not AlarmKind.SENSOR_SILENT]
+
+
+@settings(max_examples=200, deadline=None)
+@given(_SERIES, st.integers(0, 100))
+def test_a_restart_changes_nothing_that_follows(
+    series: list[tuple[int, float, int]], cut: int
+) -> None:
+    """Killed at any reading and replayed, the watch tells of the place what it would have.
+
+    Silence goes by the clock, which a restart reads.
+    """
+    place = cooler(bands={NORTH.quantity: band(tolerated_s=300.0, tolerated_low_s=60.0)})
+    compiled = plan(farm([place]), [])
+    packs = _cut(_samples(series), list(range(len(series))))
+    before, after = packs[: cut % len(packs)], packs[cut % len(packs) :]
+    state, told = run(begin(compiled, START_MS), before)
+    _, expected = run(state, after)
+    rows = [alarm_of(t) for t in told if t.edge is Edge.RAISE and t.key in state.told]
+    rows = [row for row in rows if row.raised_ms == state.told[row.key].raised_ms]
+    again, _ = run(begin(compiled, START_MS, open_alarms=rows), before)
+    settled = settle(again, rows, state.now_ms)
+    assert _of_place(settled.transitions) == []
+    assert judged(settled.state) == judged(state)
+    _, told_after = run(settled.state, after)
+    assert _of_place(told_after) == _of_place(expected)
 
 
 def test_time_known_is_the_sum_of_allowed_steps() -> None:

@@ -81,10 +81,11 @@ def test_a_run_without_its_beginning_is_named() -> None:
 def test_an_open_alarm_goes_on_after_a_restart() -> None:
     """An alarm open in the ledger is not raised again, and returns when readings say so."""
     minutes = [float(m) for m in range(45)]
-    _, told = run(begin(PLAN, START_MS), each(NORTH, minutes, [7.0] * 45))
+    whole, told = run(begin(PLAN, START_MS), each(NORTH, minutes, [7.0] * 45))
     row = alarm_of(told[0])
     state = begin(PLAN, START_MS + 45 * MINUTE_MS, open_alarms=[row])
     state, _ = run(state, [pack(NORTH, minutes, [7.0] * 45)])
+    assert judged(state) == judged(whole)
     settled = settle(state, [row], START_MS + 46 * MINUTE_MS)
     assert settled.transitions == ()
     _, told = run(settled.state, each(NORTH, [46.0, 47.0, 48.0, 49.0], [3.0] * 4))
