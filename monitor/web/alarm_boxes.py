@@ -18,6 +18,7 @@ _OPEN: Final = (AlarmState.UNACKNOWLEDGED, AlarmState.RETURNED_UNACKNOWLEDGED)
 _OVER: Final = (AlarmState.NORMAL, AlarmState.RETURNED_UNACKNOWLEDGED)
 _PRIORITIES: Final = tuple(Priority)
 _NAMES_AT_MOST: Final = 4
+_FRESH_MS: Final = 300_000
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,6 +99,9 @@ def _now(look: Look, alarm: Alarm) -> str:
     for each in by_standing(look.status(alarm.place).channels):
         if each.channel.quantity is alarm.quantity and each.value is not None:
             name = look.quantity(alarm.quantity, alarm.place)
-            old = f", {look.ago(each.at_ms)}" if each.at_ms is not None else ""
-            return f"{name} now {look.figure(each.value, alarm.quantity)}{old}"
+            figure = look.figure(each.value, alarm.quantity)
+            late = each.at_ms is not None and look.now_ms - each.at_ms > _FRESH_MS
+            return (
+                f"{name} {figure}, {look.ago(each.at_ms or 0)}" if late else f"{name} now {figure}"
+            )
     return ""

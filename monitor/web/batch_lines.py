@@ -72,12 +72,13 @@ def _since(look: Look, batch: Batch) -> str:
 
 
 def say_due(look: Look, batch: Batch, due: Due) -> str:
-    """Return when a stage should be over: ``"soak ends by 16:40, in 45 min"``."""
-    stage = look.stage(batch, due.stage)
+    """Return when a stage should be over: ``"Soak: move on by 16:40 at the latest, in 45 min"``."""
+    name = look.stage(batch, due.stage)
+    stage = name[:1].upper() + name[1:]
     span = say_span(abs(due.ends_ms - look.now_ms) / 1000)
     if due.ends_ms <= look.now_ms:
-        return f"{stage} should have ended {look.time(due.ends_ms)}, {span} ago"
-    return f"{stage} ends by {look.time(due.ends_ms)} at the latest, in {span}"
+        return f"{stage}: was to move on by {look.time(due.ends_ms)}, {span} ago"
+    return f"{stage}: move on by {look.time(due.ends_ms)} at the latest, in {span}"
 
 
 def next_due(look: Look) -> list[Lot]:

@@ -21,6 +21,7 @@ from monitor.web.words import NOT_KNOWN, say_between, say_limit
 
 _NOT_COUNTED: Final = int(Flag.SUSPECT | Flag.TIME_UNCERTAIN)
 _EDGE_MS: Final = 3_600_000
+_LASTS_MS: Final = 900_000
 OUTS_SHOWN: Final = 30
 _COUNTED: Final = (Quantity.TEMPERATURE, Quantity.HUMIDITY, Quantity.SOIL_TEMPERATURE)
 
@@ -155,13 +156,21 @@ def _out(look: Look, out: TimeOut) -> str:
     side, most = ("above", "at most") if high else ("below", "at least")
     name = look.quantity(out.quantity, out.place)
     span = say_span(out.duration_s)
-    longer = "" if out.began and out.ended else ", or longer: its beginning or end was not seen"
     harm = f"; harm after {say_span(out.tolerated_s or 0)}" if out.too_long else ""
     return (
-        f"{name} {side} {say_limit(out.limit, out.quantity, unit)} for {span}{longer}, "
+        f"{name} {side} {say_limit(out.limit, out.quantity, unit)} for {span}{_unseen(look, out)}, "
         f"{look.time(out.from_ms)} to {look.time(out.until_ms)}, {look.place(out.place)}: "
         f"{most} {look.figure(out.peak, out.quantity)}{harm}"
     )
+
+
+def _unseen(look: Look, out: TimeOut) -> str:
+    """Say what of a time out was not seen; one that lasts now is not over."""
+    if not out.ended and look.now_ms - out.until_ms < _LASTS_MS:
+        return " and not over"
+    if out.began and out.ended:
+        return ""
+    return f" or longer (its {'end' if out.began else 'beginning'} was not seen)"
 
 
 def unknown(look: Look, batch: Batch, lived_through: History) -> Iterator[str]:

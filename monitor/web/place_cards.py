@@ -8,7 +8,7 @@ from monitor.alarms.saying import say_trend
 from monitor.farm import Place
 from monitor.model import Channel, PlaceState, Quantity, Side
 from monitor.units import TemperatureUnit, from_celsius
-from monitor.watch import ChannelStatus, LineStatus
+from monitor.watch import ChannelStatus, LineStatus, PlaceStatus
 from monitor.web.look import Look, by_standing, channel_standing, standing_of
 from monitor.web.scale import Limits, Scale, draw
 from monitor.web.trails import DAY_MS, NOTHING, Trail, Trails, shown_unit
@@ -50,8 +50,8 @@ def card(look: Look, trails: Trails, place: Place) -> Card:
     lead = leading(status.channels)
     beside = [] if lead is None else _beside(look, status.channels, lead)
     scale = _scale(look, trails, place, lead)
+    since = _since(look, status)
     value = "—" if lead is None else look.figure(lead.value, lead.channel.quantity)
-    since = look.lasting(status.since_ms) if status.channels else "no sensor hangs here"
     return Card(
         id=place.id, name=place.name, standing=state, since=since,
         quantity="" if lead is None else look.quantity(lead.channel.quantity, place.id),
@@ -59,6 +59,14 @@ def card(look: Look, trails: Trails, place: Place) -> Card:
         holds=look.wording.contents(place.id, look.now_ms), scale=scale,
         spoken=f"{place.name}: {state.word} {since}, {value}",
     )  # fmt: skip
+
+
+def _since(look: Look, status: PlaceStatus) -> str:
+    if not status.channels:
+        return "no sensor hangs here"
+    if all(each.at_ms is None for each in status.channels):
+        return "nothing heard yet"
+    return look.lasting(status.since_ms)
 
 
 def leading(statuses: Iterable[ChannelStatus]) -> ChannelStatus | None:

@@ -35,6 +35,7 @@ _SWITCHES: Final = {
     Quantity.MAINS: ("off", "on"),
 }
 _HALF: Final = 0.5
+_MINUTE_MS: Final = 60_000
 
 GRADES: Final[Mapping[Grade, str]] = {
     Grade.PUBLISHED: "published",
@@ -115,8 +116,10 @@ def say_between(
 
 
 def say_ago(at_ms: int, now_ms: int) -> str:
-    """Return ``"2 min ago"``."""
-    return f"{say_span(max(0.0, (now_ms - at_ms) / 1000))} ago"
+    """Return ``"2 min ago"``, or ``"just now"`` within a minute."""
+    if now_ms - at_ms < _MINUTE_MS:
+        return "just now"
+    return f"{say_span((now_ms - at_ms) / 1000)} ago"
 
 
 def batch_name(batch: Batch, crop: str) -> str:

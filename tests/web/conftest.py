@@ -1,0 +1,23 @@
+"""The furnished desk and a visitor of its pages."""
+
+from collections.abc import Iterator
+
+import pytest
+
+from monitor.web.app import create_app
+from tests.web.desk import SmallDesk, furnished
+from tests.web.visiting import Visitor
+
+
+@pytest.fixture(scope="module")
+def desk(tmp_path_factory: pytest.TempPathFactory) -> Iterator[SmallDesk]:
+    """Yield a desk with a day of readings, four batches and one alarm."""
+    made = furnished(tmp_path_factory.mktemp("desk") / "farm")
+    yield made
+    made.close()
+
+
+@pytest.fixture(scope="module")
+def visitor(desk: SmallDesk) -> Visitor:
+    """Return a visitor of the desk's pages."""
+    return Visitor(create_app(desk))

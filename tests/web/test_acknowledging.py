@@ -1,0 +1,88 @@
+"""Saying that an alarm was seen: by a form without a script, and by JSON."""
+
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from monitor.model import AlarmState
+from monitor.web.app import create_app
+from tests.web.desk import SmallDesk, furnished
+from tests.web.visiting import Visitor
+
+
+@pytest.fixture
+def own_desk(tmp_path: Path) -> Iterator[SmallDesk]:
+    """Yield a desk whose alarm nobody has seen."""
+    made = furnished(tmp_path / "farm")
+    yield made
+    made.close()
+
+
+@pytest.fixture
+def own_visitor(own_desk: SmallDesk) -> Visitor:
+    """Return a visitor of that desk."""
+    return Visitor(create_app(own_desk))
+
+
+def test_a_form_without_a_script_acknowledges(own_desk: SmallDesk, own_visitor: Visitor) -> None:
+    """A button carries the name; the answer leads back to the page, which says who has seen it."""
+    form = {"form_key": own_visitor.key(), "by": "Wren", "back": "/places/walk-in-cooler"}
+    answer = own_visitor.post("/alarms/1/acknowledge", data=form)
+    assert answer.status_code == 303
+    assert answer.headers["location"] == "/places/walk-in-cooler#alarm-1"
+    assert own_desk.ledger.alarm(1).state is AlarmState.ACKNOWLEDGED
+    page = own_visitor.get("/").text
+    assert "seen by Wren at 12:00" in page
+    assert "Wren has seen it" not in page
+
+
+def test_a_missing_or_old_key_does_nothing(own_desk: SmallDesk, own_visitor: Visitor) -> None:
+    """Without this run's key nothing is done, and the page says to press once more."""
+    for key in ({}, {"form_key": "x" * 24}, {"form_key": "é"}):
+        answer = own_visitor.post("/alarms/1/acknowledge", data={"by": "Wren"} | key)
+        assert answer.status_code == 403
+        assert "press once more" in answer.text
+    assert own_desk.ledger.alarm(1).state is AlarmState.UNACKNOWLEDGED
+
+
+@pytest.mark.parametrize("by", ["", "   ", "x" * 61])
+def test_a_name_is_needed(own_desk: SmallDesk, own_visitor: Visitor, by: str) -> None:
+    """A name is one to sixty characters long."""
+    form = {"form_key": own_visitor.key(), "by": by}
+    assert own_visitor.post("/alarms/1/acknowledge", data=form).status_code == 422
+    assert own_desk.ledger.alarm(1).state is AlarmState.UNACKNOWLEDGED
+
+
+@pytest.mark.parametrize("back", ["//elsewhere.example/", "https://elsewhere.example", "/\\x", "a"])
+def test_the_way_back_stays_with_us(own_visitor: Visitor, back: str) -> None:
+    """A form cannot be made to lead to another host."""
+    form = {"form_key": own_visitor.key(), "by": "Wren", "back": back}
+    answer = own_visitor.post("/alarms/1/acknowledge", data=form)
+    assert answer.headers["location"] == "/#alarm-1"
+
+
+def test_json_acknowledges(own_desk: SmallDesk, own_visitor: Visitor) -> None:
+    """A program sends a name as JSON and is told what became of it."""
+    answer = own_visitor.post("/api/alarms/1/acknowledge", json={"by": "Robin"})
+    assert answer.json() == {"said": "alarm 1 is acknowledged by Robin"}
+    assert own_desk.ledger.alarm(1).acknowledged_by == "Robin"
+
+
+def test_json_must_be_called_json(own_desk: SmallDesk, own_visitor: Visitor) -> None:
+    """A body that a foreign form could send, plain text, is not taken for JSON."""
+    answer = own_visitor.post(
+        "/api/alarms/1/acknowledge", content='{"by": "Mallory"}',
+        headers={"content-type": "text/plain"},
+    )  # fmt: skip
+    assert answer.status_code == 422
+    assert own_desk.ledger.alarm(1).state is AlarmState.UNACKNOWLEDGED
+
+
+def test_an_unknown_alarm_is_a_404(own_visitor: Visitor) -> None:
+    """Both ways say that there is no such alarm."""
+    form = {"form_key": own_visitor.key(), "by": "Wren"}
+    assert own_visitor.post("/alarms/77/acknowledge", data=form).status_code == 404
+    answer = own_visitor.post("/api/alarms/77/acknowledge", json={"by": "Wren"})
+    assert answer.status_code == 404
+    assert "there is no alarm 77" in answer.json()["detail"]

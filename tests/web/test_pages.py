@@ -1,0 +1,130 @@
+"""What each page says, without a script."""
+
+import html
+import re
+from dataclasses import replace
+
+import pytest
+
+from tests.web.desk import SmallDesk
+from tests.web.visiting import Visitor
+
+PAGES = ("/", "/places/walk-in-cooler", "/places/tunnel-2", "/places/dry-store", "/batches",
+         "/batches/1", "/batches/2", "/alarms", "/sensors", "/help", "/api/")  # fmt: skip
+# The glossary's technical words that have a plain one beside them, and their like.
+TECHNICAL = ("excursion", "coverage", "suppressed", "shelved", "unacknowledged", "in_band",
+             "channel", "quantity", "degree-hours", "payload", "null", "None", "NaN")  # fmt: skip
+
+
+def words(page: str) -> str:
+    """Return what a reader sees: the text of a page's body, without its code."""
+    body = page.partition("<main")[2].partition("</main>")[0]
+    body = re.sub(r"<(code|script|svg)[^>]*>.*?</\1>", " ", body, flags=re.DOTALL)
+    return html.unescape(re.sub(r"\s+", " ", re.sub(r"<[^>]*>", " ", body)))
+
+
+@pytest.mark.parametrize("path", PAGES)
+def test_every_page_is_whole(visitor: Visitor, path: str) -> None:
+    """Every page answers 200 with a title, one main heading and the caution at its foot."""
+    answer = visitor.get(path)
+    assert answer.status_code == 200
+    assert answer.text.count("<h1") == 1
+    assert "Brindlewick Flowers</title>" in answer.text
+    assert "no life-safety, fire, gas or entrapment alarm" in answer.text
+
+
+@pytest.mark.parametrize("path", [each for each in PAGES if each != "/api/"])
+def test_no_page_speaks_the_programs_own_words(visitor: Visitor, path: str) -> None:
+    """No word of the glossary's technical column stands where a farm helper reads."""
+    told = words(visitor.get(path).text)
+    assert [each for each in TECHNICAL if re.search(rf"\b{re.escape(each)}\b", told)] == []
+
+
+def test_danger_stands_first(visitor: Visitor) -> None:
+    """The alarm stands before every place, and the place in danger before the others."""
+    told = visitor.get("/").text
+    places = ("walk-in-cooler", "tunnel-2", "dry-store", "sprouting-room")
+    order = ["is too warm", *(f'id="place-{each}"' for each in places)]
+    found = [told.index(each) for each in order]
+    assert found == sorted(found)
+
+
+def test_an_alarm_says_what_to_do_first(visitor: Visitor) -> None:
+    """The box names the place, the figure now, one thing to do first and who has seen it."""
+    told = words(visitor.get("/").text)
+    assert "Walk-in cooler is too warm" in told
+    assert "First look: door, breaker, ice on the coil" in told
+    assert "about 640 stems, 1 batch, last counted Sunday; 120 held for Saturday's wedding" in told
+    assert "nobody has seen it yet" in told
+
+
+def test_what_is_due_stands_last(visitor: Visitor) -> None:
+    """The soak that ends within the hour after next is due first, with the time left."""
+    told = words(visitor.get("/").text)
+    assert "3 Pale Harbor" in told.partition("Next")[2][:40]
+    assert "Soak: move on by 13:24 at the latest, in 1 h 24 min" in told
+
+
+def test_a_place_never_heard_is_not_called_good(visitor: Visitor) -> None:
+    """A place whose sensor never spoke is not known, and says so."""
+    told = words(visitor.get("/places/dry-store").text)
+    assert "not known nothing heard yet" in told
+    assert "in band" not in told
+
+
+def test_a_place_shows_figures_and_limits_in_the_farms_unit(visitor: Visitor) -> None:
+    """Least and most of the day, the good range and harm with its time stand in a table."""
+    told = words(visitor.get("/places/walk-in-cooler").text)
+    assert "36 to 40 °F" in told
+    assert "33 °F for 20 min, or 42 °F for 45 min" in told
+    assert "common practice" in told
+
+
+def test_a_batch_tells_how_much_is_known(visitor: Visitor) -> None:
+    """Of 74 hours in the cooler the 30 with readings are told as known, with the extremes."""
+    told = words(visitor.get("/batches/2").text)
+    assert "30 of 74 h" in told
+    assert "Air above 42 °F" in told
+    assert "and not over" in told
+    assert "added to Walk-in cooler at cut stems" in told
+
+
+def test_the_board_follows_a_crops_life(visitor: Visitor) -> None:
+    """Stages stand in the order of the crops file: soak, pre-sprout, bud, cut stems."""
+    told = visitor.get("/batches").text
+    found = [told.index(f">{each} <") for each in ("Soak", "Pre-sprout", "Bud", "Cut stems")]
+    assert found == sorted(found)
+
+
+@pytest.mark.parametrize("path", ["/nope", "/places/attic", "/batches/99", "/batches/x"])
+def test_what_is_not_there_says_so_kindly(visitor: Visitor, path: str) -> None:
+    """An address that leads nowhere answers 404 with a way back."""
+    answer = visitor.get(path)
+    assert answer.status_code == 404
+    assert "Not here" in answer.text
+    assert 'href="/"' in answer.text
+
+
+def test_nothing_comes_from_elsewhere(visitor: Visitor) -> None:
+    """No page names another host, and scripts and style are served by ourselves."""
+    for path in PAGES:
+        page = visitor.get(path).text
+        assert re.findall(r"(?:src|href)=\"(?:https?:)?//", page) == []
+    for path in ("/static/live.js", "/static/cormwatch.css", "/vendor/uplot/uPlot.iife.min.js"):
+        assert visitor.get(path).status_code == 200
+
+
+def test_the_plain_documentation_page_is_gone(visitor: Visitor) -> None:
+    """The page that would load scripts from elsewhere does not exist; ours lists the routes."""
+    assert visitor.get("/docs").status_code == 404
+    assert "/api/series" in visitor.get("/api/").text
+
+
+def test_troubles_of_the_monitor_stand_on_the_first_page(desk: SmallDesk, visitor: Visitor) -> None:
+    """What is wrong with the monitor itself is told in its own words."""
+    before = desk.state_of_health
+    desk.state_of_health = replace(before, troubles=("No word from the broker.",))
+    try:
+        assert "No word from the broker." in visitor.get("/").text
+    finally:
+        desk.state_of_health = before
