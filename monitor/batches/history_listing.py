@@ -4,8 +4,8 @@ from typing import Any
 
 from monitor.batches.combining import RULE, Disagreement
 from monitor.batches.history import History, QuantityHistory, StageHistory
-from monitor.batches.listing import iso_utc
 from monitor.batches.outside import TimeOut
+from monitor.units import iso_utc
 
 
 def history_json(history: History) -> dict[str, Any]:

@@ -2,23 +2,13 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict
-from datetime import UTC, datetime
 from typing import Any, Final
 
 from monitor.batches.book import Book, Cutting, Observation, Out
 from monitor.model import Batch, LedgerEntry, PlaceState
+from monitor.units import iso_utc
 
 ENDED: Final = "ended"
-
-
-def iso_utc(at_ms: int | None) -> str | None:
-    """Return a time as UTC ISO 8601 with Z, or None."""
-    if at_ms is None:
-        return None
-    text = datetime.fromtimestamp(at_ms / 1000, UTC).isoformat(
-        timespec="milliseconds" if at_ms % 1000 else "seconds"
-    )
-    return text.replace("+00:00", "Z")
 
 
 def batches_json(

@@ -4,10 +4,11 @@ import json
 
 from monitor.batches import Purpose
 from monitor.batches.counts import Count
-from monitor.batches.listing import batch_details_json, batches_json, iso_utc
+from monitor.batches.listing import batch_details_json, batches_json
 from monitor.batches.rules import Leaving, Seen, end, harvest, move, observe, out, undo
 from monitor.batches.sampling import parse_roots
 from monitor.model import PlaceState
+from monitor.units import iso_utc
 from tests.batches.fake_ledger import (
     DAY_MS,
     GROWING,
