@@ -4,8 +4,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from monitor.daemon.intake import Intake
+from monitor.daemon.judge import Judge
 from monitor.daemon.supervising import Supervisor
-from monitor.farm import Farm
 from monitor.model import Channel, Reading
 from monitor.store import ReadingStore
 from monitor.web.desk import Health
@@ -15,7 +15,7 @@ from monitor.web.desk import Health
 class Condition:
     """Looks at the parts; ``last_known`` are retained values without a time of their own."""
 
-    farm: Farm
+    judge: Judge
     store: ReadingStore
     intake: Intake
     supervisor: Supervisor
@@ -30,7 +30,8 @@ class Condition:
         """Return how the monitor is now; called from any thread."""
         worker, status = self.intake.worker, self.intake.status()
         connected = status is not None and status.connected
-        writable = worker is None or not worker.failing
+        stuck = self.judge.stuck
+        writable = (worker is None or not worker.failing) and not stuck
         counts = self.intake.counts
         return Health(
             ready=connected and writable,
@@ -49,10 +50,14 @@ class Condition:
         if not connected:
             told.append("No word from the broker: nothing is heard from any sensor.")
         if not writable:
-            told.append("Readings cannot be written: they are judged, and lost for the history.")
-        if not any(each.addresses for each in self.farm.people.values()):
+            told.append(
+                f"Alarms cannot be written down, so nobody is told of them: {self.judge.stuck}"
+                if self.judge.stuck
+                else "Readings cannot be written: they are judged, and lost for the history."
+            )
+        if not any(each.addresses for each in self.judge.farm.people.values()):
             told.append("Nobody would be told: no one in people.toml has an address.")
-        if self.farm.broker.embedded:
+        if self.judge.farm.broker.embedded:
             told.append(
                 "The broker runs inside the monitor, for a trial: what is on its way is lost "
                 "when the monitor stops. A farm runs mosquitto."

@@ -1,6 +1,7 @@
 """Intake as one part: a session with the broker, and the worker that answers for it."""
 
 import asyncio
+import contextlib
 import logging
 from collections.abc import Callable
 from dataclasses import dataclass, field
@@ -95,9 +96,12 @@ class Intake:
         elif self.worker is not None:
             self.worker.use(Decoder(farm.sensors.values(), self._screen))
 
-    def clock_trusted(self) -> None:
-        """Stamp by the clock as it is now: it was set right."""
-        self._stamper.trust_clock()
+    async def clock_trusted(self) -> None:
+        """Stamp by the clock as it is now, from the next pack on: it was set right."""
+        if self.worker is not None:
+            with contextlib.suppress(RuntimeError):  # its writer has just ended
+                return await self.worker.in_writer(self._stamper.trust_clock)
+        return self._stamper.trust_clock()
 
     def status(self) -> SessionStatus | None:
         """Return how the session stands, or None before the first one."""

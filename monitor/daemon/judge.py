@@ -18,7 +18,7 @@ from monitor.clock import Clock
 from monitor.daemon.restoring import Restored, live_samples, specs
 from monitor.errors import StoreError
 from monitor.farm import Farm
-from monitor.model import AlarmKey, AlarmKind, Edge, Flag, Reading, Transition
+from monitor.model import AlarmKey, AlarmKind, Edge, Flag, LedgerEntry, Reading, Transition
 from monitor.store import Ledger
 
 log = logging.getLogger("cormwatch")
@@ -32,7 +32,7 @@ class Judge:
     """The farm, the book, the watch's state, and what waits to be written.
 
     ``on_change`` is called in the loop when something a page shows has changed, ``on_told``
-    when notices may have been written.
+    when notices may have been written. ``stuck`` says why the ledger cannot be written.
     """
 
     farm: Farm
@@ -45,11 +45,13 @@ class Judge:
     on_told: Callable[[], None] = lambda: None
     pending: deque[Transition] = field(default_factory=deque)
     judged_to_ms: int | None = None
+    stuck: str = ""
 
     def __post_init__(self) -> None:
         self._specs = specs(self.farm)
         self.words = self._wording()
         self._lock = asyncio.Lock()
+        self._entry = -1
         self._told_own: set[AlarmKey] = {
             each.key
             for each in self.ledger.alarms(open_only=True)
@@ -64,6 +66,7 @@ class Judge:
     def begin(self, restored: Restored) -> None:
         """Take over what a restart found to tell."""
         self.state = restored.state
+        self.next_due_ms = watch.next_due(restored.state)
         self._take(restored.transitions)
 
     def readings(self, taken: Sequence[Reading]) -> None:
@@ -92,10 +95,13 @@ class Judge:
         self._specs = specs(farm)
         self._replan(now_ms)
 
-    def reread(self, now_ms: int) -> None:
-        """Look at the ledger of batches again: somebody wrote."""
-        self.book = fold(self.ledger.entries())
-        self._replan(now_ms)
+    def reread(self, entries: Sequence[LedgerEntry], now_ms: int) -> None:
+        """Take over what the ledger of batches says now; nothing where that is the same."""
+        if (newest := entries[-1].id if entries else 0) != self._entry:
+            self._entry = newest
+            self.book = fold(entries)
+            self._replan(now_ms)
+        self.on_change()
 
     def own(self, kind: AlarmKind, now_ms: int, *, bad: bool, detail: str = "") -> None:
         """Raise or return a condition that the monitor sees in itself, once each."""
@@ -134,20 +140,32 @@ class Judge:
             try:
                 await asyncio.to_thread(self._write)
             except StoreError as failure:
-                log.error("the ledger cannot be written: %s", failure)  # noqa: TRY400 - expected
+                if self.stuck != str(failure):
+                    log.error("the ledger cannot be written: %s", failure)  # noqa: TRY400
+                self.stuck = str(failure)
                 return
+            self.stuck = ""
         self.on_told()
         self.on_change()
 
     def _write(self) -> None:
         while self.pending:
-            transition, now_ms = self.pending[0], self.clock.now_ms()
-            decide = notices.answer(
-                alarms.on_transition(transition, self.words, now_ms),
-                self.farm.people, self.farm.notices, self.farm.zone, now_ms,
-            )  # fmt: skip
-            self.ledger.transact(transition.key, decide, now_ms, self.judged_to_ms)
+            transition = self.pending[0]
+            try:
+                self._write_one(transition)
+            except StoreError:
+                raise
+            except Exception:  # one defect of ours must not keep every other alarm back
+                log.exception("%s of %s could not be told", transition.edge, transition.key)
             self.pending.popleft()
+
+    def _write_one(self, transition: Transition) -> None:
+        now_ms = self.clock.now_ms()
+        decide = notices.answer(
+            alarms.on_transition(transition, self.words, now_ms),
+            self.farm.people, self.farm.notices, self.farm.zone, now_ms,
+        )  # fmt: skip
+        self.ledger.transact(transition.key, decide, now_ms, self.judged_to_ms)
 
     def note_judged(self) -> None:
         """Write down how far readings have been judged."""

@@ -6,6 +6,7 @@ from pydantic import SecretStr
 
 from monitor.farm import Broker, Farm
 from monitor.intake import subscriptions
+from monitor.mqtt.client import build
 from monitor.mqtt.embedded import EmbeddedBroker, password_from
 from monitor.mqtt.settings import Protocol, SessionSettings, TlsFiles
 
@@ -54,6 +55,19 @@ def session_settings(
         expect_session=expect_session and embedded is None,
         trust_retained=embedded is None,
     )
+
+
+def check_joining(farm: Farm) -> None:
+    """Make sure that the farm's broker could be joined, as far as this computer knows.
+
+    Raises
+    ------
+    BrokerError
+        If a certificate or key file cannot be used.
+    """
+    if not farm.broker.embedded:
+        settings = session_settings(farm, None, expect_session=False)
+        build(settings, settings.protocol)
 
 
 def publisher_broker(farm: Farm) -> Broker:

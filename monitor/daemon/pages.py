@@ -12,6 +12,7 @@ from monitor.errors import BusyError
 from monitor.web.changes import Changes
 
 _GRACE_S = 2
+_WAITING = 100
 
 
 class _Server(uvicorn.Server):
@@ -36,17 +37,25 @@ def listen(host: str, port: int) -> socket.socket:
     door.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
     try:
         door.bind((host, port))
-    except OSError as failure:
+        door.listen(_WAITING)  # only now is the port really ours
+    except (OSError, OverflowError) as failure:
         door.close()
+        why = failure.strerror if isinstance(failure, OSError) else "ports go up to 65535"
         raise BusyError(
-            f"the pages cannot be served at {host}:{port} ({failure.strerror}): "
+            f"the pages cannot be served at {host}:{port} ({why}): "
             "name another port with --port, or [web] port in farm.toml"
         ) from failure
     return door
 
 
 async def serve(app: FastAPI, door: socket.socket, changes: Changes) -> None:
-    """Serve until cancelled; open streams do not hold up the end."""
+    """Serve until cancelled; open streams do not hold up the end.
+
+    Raises
+    ------
+    RuntimeError
+        If the server ends by itself.
+    """
     server = _Server(
         uvicorn.Config(
             app,
@@ -60,6 +69,7 @@ async def serve(app: FastAPI, door: socket.socket, changes: Changes) -> None:
     task = asyncio.create_task(server.serve(sockets=[door]))
     try:
         await asyncio.shield(task)
+        raise RuntimeError("the server of the pages ended by itself")
     finally:
         changes.close()
         server.should_exit = True

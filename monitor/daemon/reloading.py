@@ -5,6 +5,7 @@ from pathlib import Path
 from typing import Final
 
 from monitor.batches import Book, open_batches
+from monitor.daemon.listening import check_joining
 from monitor.errors import FarmError
 from monitor.farm import Farm, load, missing_places
 
@@ -28,14 +29,15 @@ def stamp(directory: Path) -> Stamp:
 
 @dataclass
 class Reloading:
-    """Looks at the files; a change is read only once it has stood still between two looks."""
+    """Looks at the files; a change is read only once it has stood still between two looks.
+
+    The first state that stands still counts as a change too: the files may have changed
+    since the farm was loaded.
+    """
 
     directory: Path
     _read: Stamp = field(default=(), repr=False)
     _seen: Stamp = field(default=(), repr=False)
-
-    def __post_init__(self) -> None:
-        self._read = self._seen = stamp(self.directory)
 
     def changed(self) -> bool:
         """Return whether there is a settled change to read."""
@@ -55,9 +57,25 @@ def take(directory: Path, book: Book) -> Farm:
     ------
     FarmError
         If they cannot be used, or a place is gone in which a batch stands.
+    BrokerError
+        If a certificate or key file for the broker cannot be used.
     """
     farm = load(directory)
+    check_usable(farm, book)
+    return farm
+
+
+def check_usable(farm: Farm, book: Book) -> None:
+    """Make sure that a farm can be watched with the batches there are.
+
+    Raises
+    ------
+    FarmError
+        If a place is gone in which a batch stands.
+    BrokerError
+        If a certificate or key file for the broker cannot be used.
+    """
     gone = missing_places(farm, open_batches(book))
     if gone:
         raise FarmError("; ".join(str(each) for each in gone))
-    return farm
+    check_joining(farm)

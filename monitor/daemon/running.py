@@ -13,32 +13,30 @@ from pydantic import SecretStr
 from monitor.batches import fold
 from monitor.clock import Clock, SystemClock, monotonic_s
 from monitor.courier import Courier, addresses_of
-from monitor.daemon import chores, reloading
+from monitor.daemon import reloading
 from monitor.daemon.alive import tell_manager
 from monitor.daemon.condition import Condition
 from monitor.daemon.desk import RunningDesk
 from monitor.daemon.intake import Intake
 from monitor.daemon.judge import Judge
 from monitor.daemon.listening import embedded_broker
+from monitor.daemon.opening import nothing_yet, open_files, restored
 from monitor.daemon.pages import listen, serve
-from monitor.daemon.restoring import restore
 from monitor.daemon.supervising import Supervisor
-from monitor.errors import FarmError
+from monitor.daemon.watching import Watching
+from monitor.errors import BrokerError, FarmError, StoreError
 from monitor.farm import Farm
 from monitor.model import AlarmKind, Notice
+from monitor.mqtt.embedded import EmbeddedBroker
 from monitor.mqtt.worker import Taken, Told
-from monitor.store import Ledger, ReadingStore, Reserve, lock
-from monitor.watch import begin, plan
+from monitor.store import Reserve, lock
 from monitor.web.app import create_app
 from monitor.web.changes import Changes
 
 log = logging.getLogger("cormwatch")
 
-_TURN_S: Final = 1.0
-_CHORES_S: Final = 10.0
 _LOOK_S: Final = 2.0
-_NOTE_S: Final = 30.0
-_AWAY_S: Final = 180.0
+_STOP_S: Final = 4.5
 
 
 @dataclass(frozen=True)
@@ -60,9 +58,9 @@ class Daemon:
         self.clock = options.clock or SystemClock()
         self.changes = Changes()
         self.stop = asyncio.Event()
-        self._woken = asyncio.Event()
         self._supervisor = Supervisor()
         self._courier: Courier | None = None
+        self._stop_by_s = float("inf")
 
     async def run(self) -> None:
         """Watch the farm until told to stop.
@@ -73,21 +71,22 @@ class Daemon:
             If another daemon watches this farm, or the port is taken.
         StoreError
             If a file of the store cannot be opened.
+        FarmError, BrokerError
+            If a batch stands in a place that is gone, or the broker cannot be joined so.
         """
         data = self.farm.data_dir
         with lock(data / "cormwatch.lock"), contextlib.ExitStack() as stack:
             self.reserve = Reserve(data / "reserve")
             self.reserve.make()
-            self.store = ReadingStore.open(data / "readings.db")
+            self.store, self.ledger = open_files(self.farm, self.reserve)
             stack.callback(self.store.close)
-            self.ledger = Ledger.open(data / "ledger.db")
             stack.callback(self.ledger.close)
+            self.book = fold(self.ledger.entries())
+            reloading.check_usable(self.farm, self.book)
             self.door = listen(self.farm.web.host, self._port())
             stack.callback(self.door.close)
-            self.broker = embedded_broker(self.farm)
-            if self.broker is not None:
-                self.broker.start()
-                stack.callback(self.broker.stop)
+            self.broker = self._started_broker(self.farm)
+            stack.callback(self._stop_broker)
             self._build()
             await self._together()
 
@@ -97,26 +96,17 @@ class Daemon:
     def _build(self) -> None:
         now_ms = self.clock.now_ms()
         self.ledger.accept_configuration(self.farm.texts, self.farm.digest, now_ms, "start")
-        book = fold(self.ledger.entries())
         self.judge = Judge(
-            self.farm, self.ledger, self.clock, book, begin(plan(self.farm, ()), now_ms),
+            self.farm, self.ledger, self.clock, self.book, nothing_yet(self.farm, now_ms),
             on_change=self.changes.tell, on_told=self._wake_courier,
         )  # fmt: skip
-        reader = self.store.reader()
-        self.judge.begin(
-            restore(
-                self.farm,
-                book,
-                reader,
-                now_ms,
-                open_alarms=self.ledger.alarms(open_only=True),
-                judged_to_ms=self.ledger.judged_to(),
-            )
-        )
-        reader.close()
+        self.judge.begin(restored(self.farm, self.book, self.store, self.ledger, now_ms))
         told = Told(self._taken, self._store_failed, self._store_back)
         self.intake = Intake(lambda: self.farm, self.store, self.clock, told, self.broker)
-        self.condition = Condition(self.farm, self.store, self.intake, self._supervisor)
+        self.watching = Watching(
+            self.judge, self.intake, self.store, self.clock, self._wake_courier
+        )
+        self.condition = Condition(self.judge, self.store, self.intake, self._supervisor)
         self._start_courier()
 
     # -- parts ---------------------------------------------------------------------------
@@ -129,7 +119,7 @@ class Daemon:
         )
         parts = {
             "intake": self.intake.run,
-            "watch": self._watch,
+            "watch": self.watching.run,
             "configuration": self._reload,
             "pages": lambda: serve(create_app(desk), self.door, self.changes),
         }
@@ -144,61 +134,20 @@ class Daemon:
 
     async def _until_stopped(self, tasks: list["asyncio.Task[None]"]) -> None:
         await self.stop.wait()
+        self._stop_by_s = monotonic_s() + _STOP_S
         for task in tasks:
             task.cancel()
 
     async def _drain(self) -> None:
         tell_manager("STOPPING=1")
         await self.judge.write()
-        self.judge.note_judged()
+        with contextlib.suppress(StoreError):  # a restart judges again from the last note
+            self.judge.note_judged()
         if self._courier is not None:
-            await asyncio.to_thread(self._courier.stop, 3.0)
+            left_s = max(self._stop_by_s - monotonic_s(), 0.5)
+            await asyncio.to_thread(self._courier.stop, min(left_s, 3.0))
 
-    async def _watch(self) -> None:
-        """Judge as time passes; feeds the service manager's watchdog."""
-        version, chores_s, noted_s = self.ledger.data_version(), 0.0, monotonic_s()
-        while True:
-            await self._nap()
-            now_ms, now_s = self.clock.now_ms(), monotonic_s()
-            self._follow_clock()
-            self.judge.tick(now_ms)
-            self.judge.own(AlarmKind.BROKER_LOST, now_ms, bad=self.intake.away_s() > _AWAY_S)
-            if (newest := self.ledger.data_version()) != version:
-                version = newest
-                self.judge.reread(now_ms)
-                self._wake_courier()
-            await self.judge.write()
-            if now_s - chores_s >= self.clock.real_seconds(_CHORES_S):
-                chores_s = now_s
-                await asyncio.to_thread(self._do_chores, now_ms)
-                self._wake_courier()
-            if now_s - noted_s >= _NOTE_S:
-                noted_s = now_s
-                await asyncio.to_thread(self.judge.note_judged)
-            tell_manager("WATCHDOG=1")
-
-    def _do_chores(self, now_ms: int) -> None:
-        reader = self.store.reader()
-        try:
-            chores.do(self.judge, reader, now_ms)
-        finally:
-            reader.close()
-
-    async def _nap(self) -> None:
-        due_ms = self.judge.next_due_ms
-        wait_s = _TURN_S
-        if due_ms is not None:
-            left_s = self.clock.real_seconds((due_ms - self.clock.now_ms()) / 1000)
-            wait_s = min(max(left_s, 0.0), _TURN_S)
-        with contextlib.suppress(TimeoutError):
-            await asyncio.wait_for(self._woken.wait(), wait_s)
-        self._woken.clear()
-
-    def _follow_clock(self) -> None:
-        by_ms = self.clock.step_ms()
-        if by_ms:
-            self.judge.clock_stepped(self.clock.now_ms(), by_ms)
-            self.intake.clock_trusted()
+    # -- configuration -------------------------------------------------------------------
 
     async def _reload(self) -> None:
         files = reloading.Reloading(self.farm.directory)
@@ -206,30 +155,61 @@ class Daemon:
             await asyncio.sleep(_LOOK_S)
             if not await asyncio.to_thread(files.changed):
                 continue
-            now_ms = self.clock.now_ms()
+            now_ms, refused = self.clock.now_ms(), ""
             try:
                 farm = await asyncio.to_thread(reloading.take, self.farm.directory, self.judge.book)
-            except FarmError as failure:
-                log.error("the changed configuration is refused: %s", failure)  # noqa: TRY400
-                self.judge.own(
-                    AlarmKind.CONFIGURATION_REFUSED, now_ms, bad=True, detail=str(failure)
-                )
-            else:
-                self.judge.own(AlarmKind.CONFIGURATION_REFUSED, now_ms, bad=False)
-                await self._use(farm, now_ms)
-            self._woken.set()
+                if farm != self.farm:
+                    await self._use(farm, now_ms)
+            except (FarmError, BrokerError) as failure:
+                refused = str(failure)
+                log.error("the changed configuration is refused: %s", refused)  # noqa: TRY400
+            kind = AlarmKind.CONFIGURATION_REFUSED
+            self.judge.own(kind, now_ms, bad=bool(refused), detail=refused)
+            self.watching.woken.set()
 
     async def _use(self, farm: Farm, now_ms: int) -> None:
-        old, self.farm = self.farm, farm
-        self.ledger.accept_configuration(farm.texts, farm.digest, now_ms, "file changed")
+        old = self.farm
+        own = (old.broker.embedded, farm.broker.embedded)
+        if any(own) and old.broker != farm.broker:
+            await asyncio.to_thread(self._change_broker, old, farm)
+        self.farm = farm
         self.judge.use(farm, now_ms)
-        self.condition.farm = farm
         topics = {each.topic for each in old.sensors.values()}
         same = farm.broker == old.broker and topics == {e.topic for e in farm.sensors.values()}
         self.intake.use(farm, reconnect=not same)
         if farm.people != old.people:
             await asyncio.to_thread(self._restart_courier)
+        if farm.web != old.web and self.options.port is None:
+            log.warning("[web] has changed: the pages move at the next start")
+        await asyncio.to_thread(self._accept, farm, now_ms)
         log.info("the changed configuration is in force")
+
+    def _accept(self, farm: Farm, now_ms: int) -> None:
+        try:
+            self.ledger.accept_configuration(farm.texts, farm.digest, now_ms, "file changed")
+        except StoreError as failure:
+            log.error("the changed configuration is in force, not kept: %s", failure)  # noqa: TRY400
+
+    def _started_broker(self, farm: Farm) -> EmbeddedBroker | None:
+        broker = embedded_broker(farm)
+        if broker is not None:
+            broker.start()
+        return broker
+
+    def _stop_broker(self) -> None:
+        if self.broker is not None:
+            self.broker.stop()
+
+    def _change_broker(self, old: Farm, farm: Farm) -> None:
+        """Change to, from or between brokers of our own; the old one goes on if that fails."""
+        self._stop_broker()
+        try:
+            self.broker = self._started_broker(farm)
+        except BrokerError:
+            self.broker = self._started_broker(old)
+            raise
+        finally:
+            self.intake.broker = self.broker
 
     # -- courier -------------------------------------------------------------------------
 
@@ -258,17 +238,20 @@ class Daemon:
         self.judge.readings(taken.readings)
         self.condition.remember(taken.last_known)
         if self.judge.pending:
-            self._woken.set()
+            self.watching.woken.set()
 
     def _store_failed(self, reason: str) -> None:
         self.reserve.release()
         self.judge.own(AlarmKind.STORE_FAILED, self.clock.now_ms(), bad=True, detail=reason)
-        self._woken.set()
+        self.watching.woken.set()
 
     def _store_back(self) -> None:
         self.judge.own(AlarmKind.STORE_FAILED, self.clock.now_ms(), bad=False)
-        self.reserve.make()
-        self._woken.set()
+        self.watching.woken.set()
+        try:
+            self.reserve.make()
+        except StoreError as failure:
+            log.warning("no room is held back for the ledger: %s", failure)
 
 
 async def run(farm: Farm, options: Options) -> None:

@@ -24,8 +24,6 @@ if TYPE_CHECKING:
 
 log = logging.getLogger(__name__)
 
-log = logging.getLogger(__name__)
-
 HOST: Final = "127.0.0.1"
 USER: Final = "cormwatch"
 BACKLOG: Final = 10_000
@@ -170,11 +168,6 @@ class EmbeddedBroker:
 def _keep_quiet(_loop: asyncio.AbstractEventLoop, context: dict[str, object]) -> None:
     """Note what the broker's own tasks leave behind, where someone looks for it."""
     log.debug("embedded broker: %s", context.get("exception") or context.get("message"))
-
-
-def _note(_loop: asyncio.AbstractEventLoop, context: dict[str, object]) -> None:
-    """Note what went wrong with one client of the broker; the broker goes on."""
-    log.debug("the embedded broker: %s", context.get("message"))
 
 
 def _bound(port: int) -> socket.socket:

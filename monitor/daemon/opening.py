@@ -1,0 +1,67 @@
+"""Opens the farm's two files at a start, on a full disk and after a power cut too."""
+
+from monitor import watch
+from monitor.batches import Book
+from monitor.daemon.restoring import Restored, restore
+from monitor.farm import Farm
+from monitor.store import Commit, DamagedError, FullError, Ledger, ReadingStore, Reserve
+
+
+def open_files(farm: Farm, reserve: Reserve) -> tuple[ReadingStore, Ledger]:
+    """Return the readings and the ledger, open; on a full disk the reserve is let go first.
+
+    Raises
+    ------
+    StoreError
+        If a file cannot be opened all the same.
+    """
+    try:
+        return _open(farm)
+    except FullError:
+        if not reserve.release():
+            raise
+        return _open(farm)
+
+
+def _open(farm: Farm) -> tuple[ReadingStore, Ledger]:
+    store = ReadingStore.open(farm.data_dir / "readings.db")
+    try:
+        return store, Ledger.open(farm.data_dir / "ledger.db")
+    except BaseException:
+        store.close()
+        raise
+
+
+def restored(farm: Farm, book: Book, store: ReadingStore, ledger: Ledger, now_ms: int) -> Restored:
+    """Return the watch's state as it was; a readings file found damaged is replaced first.
+
+    Raises
+    ------
+    StoreError
+        If a file cannot be read all the same.
+    """
+    try:
+        return _restored(farm, book, store, ledger, now_ms)
+    except DamagedError:
+        store.commit(Commit())  # sets the file aside, which the reader has told of
+        return _restored(farm, book, store, ledger, now_ms)
+
+
+def _restored(farm: Farm, book: Book, store: ReadingStore, ledger: Ledger, now_ms: int) -> Restored:
+    reader = store.reader()
+    try:
+        return restore(
+            farm,
+            book,
+            reader,
+            now_ms,
+            open_alarms=ledger.alarms(open_only=True),
+            judged_to_ms=ledger.judged_to(),
+        )
+    finally:
+        reader.close()
+
+
+def nothing_yet(farm: Farm, now_ms: int) -> watch.WatchState:
+    """Return the state of a farm of which nothing has been heard. [ms]"""
+    return watch.begin(watch.plan(farm, ()), now_ms)
