@@ -144,7 +144,7 @@ def _returns(told: list[Transition]) -> list[tuple[AlarmKey, int]]:
     return [(each.key, each.at_ms) for each in told if each.edge is Edge.RETURN]
 
 
-@pytest.mark.parametrize("number", (0, 1, 2, 8))
+@pytest.mark.parametrize("number", [0, 1, 2, 8])
 def test_packs_tell_what_single_readings_tell(tmp_path: Path, number: int) -> None:
     """A replay raises and returns at the moments, and with the facts, of single readings."""
     dice = np.random.default_rng(number)
