@@ -2,10 +2,13 @@
 
 from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
 
 import pytest
+from pydantic import SecretStr
 
 from tests.system.brokers import Mosquitto
+from tests.system.sinks import Mailbox, http_sink, mail_server, mute_server
 
 
 @pytest.fixture
@@ -16,3 +19,24 @@ def mosquitto(tmp_path: Path) -> Iterator[Mosquitto]:
     broker = Mosquitto(folder).start()
     yield broker
     broker.stop()
+
+
+@pytest.fixture
+def mail() -> Iterator[tuple[Mailbox, SecretStr]]:
+    """Run a mail server; yield its mailbox and an address there."""
+    with mail_server() as running:
+        yield running
+
+
+@pytest.fixture
+def sink() -> Iterator[tuple[list[dict[str, Any]], SecretStr]]:
+    """Run an HTTP service; yield what is posted to it, and its address."""
+    with http_sink() as running:
+        yield running
+
+
+@pytest.fixture
+def mute() -> Iterator[SecretStr]:
+    """Yield the address of a mail server that takes connections and never greets."""
+    with mute_server() as address:
+        yield address
