@@ -3,7 +3,8 @@
 Both lift the air over the peaks of the usual cycle. A door mixes room air in at once:
 the climb is steep from its first minute. A defrost melts its frost first: the air climbs
 no faster than at rest, or stalls, and rises late; and a timer repeats it at the same
-hours. What fits neither is called unclear.
+hours; but a steep climb is a door at any hour, for people keep hours too. What fits
+neither is called unclear.
 """
 
 from enum import StrEnum
@@ -88,7 +89,7 @@ def _on_timer(peak_ms: Ints) -> Flags:
 
 def _kind(steepest_k_min: float, climb_s: float, normal: Usual, on_timer: bool) -> EventKind:
     steep = steepest_k_min >= max(_DOOR_K_MIN, _DOOR_STEEPNESS * normal.rise_k_h / 60.0)
-    if steep and not on_timer:
+    if steep:
         return EventKind.DOOR
     if on_timer or _DEFROST_S[0] <= climb_s <= _DEFROST_S[1]:
         return EventKind.DEFROST

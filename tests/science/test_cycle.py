@@ -26,6 +26,24 @@ def test_noise_smaller_than_the_least_swing_turns_nothing() -> None:
     assert cycle.usual(cycle.cycles(steady, cycle.turns(steady))) is None
 
 
+def test_the_first_reading_is_no_turn() -> None:
+    """Readings that begin on the way up begin no cycle: the turn before was not seen."""
+    air = Cooler(noise_k=0.0).run(0.5)
+    values = air.value[10:]
+    begun = Samples(air.at_ms[10:], values, 180.0)
+    whole = cycle.cycles(begun, cycle.turns(begun))
+    assert int(whole.from_ms[0]) > int(begun.at_ms[0])
+
+
+def test_a_door_opened_every_morning_is_a_door() -> None:
+    """People keep hours too: a steep climb at the same hour each day is no defrost."""
+    air = Cooler(doors_min=tuple(420 + 1440 * day for day in range(5))).run(5.0)
+    whole, normal = _cycles(air)
+    found = cooler_events.events(air, whole, normal)
+    assert [event.kind for event in found] == [EventKind.DOOR] * 5
+    assert all(event.on_timer for event in found)
+
+
 def test_a_cycle_cut_by_a_gap_is_left_out() -> None:
     """What the gap hid may have been a turn: only whole cycles count."""
     air = Cooler().run(1.0)
@@ -120,3 +138,7 @@ def test_a_days_share_leaves_defrosts_and_doors_out() -> None:
     # 30.1 min of falling in 45.1 min: the thermostat formula
     assert shares[:2].tolist() == pytest.approx([0.667, 0.667], abs=0.02)
     assert np.isnan(shares[2])
+    every = daily_running_share(whole, np.ones(len(whole.from_ms), dtype=np.bool_), midnights)
+    none = daily_running_share(whole, np.zeros(len(whole.from_ms), dtype=np.bool_), midnights)
+    assert np.isfinite(every[:2]).all()
+    assert np.isnan(none).all()

@@ -58,7 +58,7 @@ def test_before_the_climb_nothing_is_said() -> None:
     """At sunrise, on a dull morning, over the limit or once it falls, there is no answer."""
     assert tunnel_heat.passing(_until(_day(20.0), 1), PAST, 20.0) is None
     assert tunnel_heat.passing(_until(np.full(GRID_STEPS, 5.0), 20), PAST, 20.0) is None
-    assert tunnel_heat.passing(_until(_day(20.0), 40), PAST[:0], 20.0) is None
+    assert tunnel_heat.passing(_until(_day(20.0), 30), PAST[:0], 20.0) is None
     assert tunnel_heat.passing(_until(_day(20.0), 50), PAST[:0], 26.0) is None
     assert tunnel_heat.passing(np.full(GRID_STEPS, np.nan), PAST, 20.0) is None
 
