@@ -1,7 +1,7 @@
 """How much stems have aged since they were cut, the hour in the field with the days after.
 
 Stems follow the air by their place's time constant. Hours that are not known count like
-the mean of the known ones; the worst they may have been, at the place's harm limit, is
+the known ones of the same place; the worst they may have been, at the place's harm limit, is
 told beside it and matters only where it could change an answer.
 """
 
@@ -43,7 +43,7 @@ class Spell:
 
 @dataclass(frozen=True, slots=True)
 class Aged:
-    """Days of cooler time used, at the limit's own temperature.
+    """Days of cooler time used, at the limit's own temperature; see `enough`.
 
     ``field_days`` is what the spell before the cooler took of ``days``; ``field_peak_c``
     its warmest known air, ``field_s`` its length. ``unknown_s`` counts like the rest in
@@ -60,6 +60,11 @@ class Aged:
     field_peak_c: float | None
     now_c: float | None
 
+    @property
+    def enough(self) -> bool:
+        """Return whether at least half of the time is known: else no figure is told."""
+        return self.known_s > 0 and self.known_s >= self.unknown_s
+
 
 def stems_air(spells: Sequence[Spell]) -> list[Samples]:
     """Return the stems' own temperature through each spell. [°C]"""
@@ -75,38 +80,55 @@ def stems_air(spells: Sequence[Spell]) -> list[Samples]:
     return found
 
 
+@dataclass(frozen=True, slots=True)
+class _Told:
+    """One spell: known and unknown time [s], days aged in each; None where no rate is known."""
+
+    spell: Spell
+    known_s: float
+    outside_s: float
+    days: float
+    worst_rate: float
+
+    @property
+    def unknown_s(self) -> float:
+        lasted_s = (self.spell.part.until_ms - self.spell.part.since_ms) / 1000
+        return max(0.0, lasted_s - self.known_s - self.outside_s)
+
+    @property
+    def rate(self) -> float | None:
+        return self.days / (self.known_s / DAY_S) if self.known_s > 0 else None
+
+
+def _told(spell: Spell, stems: Samples, q10: Q10, limit: Limit) -> _Told:
+    found = aged(stems, q10, limit.at_c)
+    worst_c = min(max(spell.worst_c, LEAST_C), GREATEST_C)
+    return _Told(
+        spell, found.known_s - found.outside_s, found.outside_s, found.equivalent_days,
+        float(ageing_rate(worst_c, q10, limit.at_c)),
+    )  # fmt: skip
+
+
 def age(spells: Sequence[Spell], q10: Q10, limit: Limit) -> Aged:
     """Return what stems have aged through their spells, in order of time."""
     stems = stems_air(spells)
-    told = [aged(each, q10, limit.at_c) for each in stems]
-    lengths_s = [(each.part.until_ms - each.part.since_ms) / 1000 for each in spells]
-    unknown_s = [
-        max(0.0, length - each.known_s) for length, each in zip(lengths_s, told, strict=True)
-    ]
-    known_s = sum(each.known_s - each.outside_s for each in told)
-    known_days = sum(each.equivalent_days for each in told)
-    rate = known_days / (known_s / DAY_S) if known_s > 0 else 1.0
-    worst = [
-        float(ageing_rate(min(max(each.worst_c, LEAST_C), GREATEST_C), q10, limit.at_c))
-        for each in spells
-    ]
-    gaps = zip(unknown_s, worst, strict=True)
-    field = [n for n, each in enumerate(spells) if each.field]
+    told = [_told(spell, each, q10, limit) for spell, each in zip(spells, stems, strict=True)]
+    known_s = sum(each.known_s for each in told)
+    days = sum(each.days for each in told)
+    overall = days / (known_s / DAY_S) if known_s > 0 else 1.0
+    gaps = [(each.unknown_s / DAY_S, each.rate or overall, each.worst_rate) for each in told]
+    field = [each for each in told if each.spell.field]
+    peaks = [float(np.max(a)) for each in field if len(a := each.spell.part.air.value)]
     return Aged(
-        days=known_days + rate * sum(unknown_s) / DAY_S,
-        worst_days=known_days + sum(s * max(w, rate) for s, w in gaps) / DAY_S,
+        days=days + sum(lasted * rate for lasted, rate, _ in gaps),
+        worst_days=days + sum(lasted * max(rate, worst) for lasted, rate, worst in gaps),
         known_s=known_s,
-        unknown_s=sum(unknown_s),
+        unknown_s=sum(each.unknown_s for each in told),
         outside_s=sum(each.outside_s for each in told),
-        field_days=sum(told[n].equivalent_days for n in field),
-        field_s=sum(lengths_s[n] for n in field),
-        field_peak_c=max(
-            (
-                float(np.max(spells[n].part.air.value))
-                for n in field
-                if len(spells[n].part.air.value)
-            ),
-            default=None,
+        field_days=sum(
+            each.days + each.unknown_s / DAY_S * (each.rate or overall) for each in field
         ),
+        field_s=sum((s.part.until_ms - s.part.since_ms) / 1000 for s in spells if s.field),
+        field_peak_c=max(peaks, default=None),
         now_c=next((float(each.value[-1]) for each in reversed(stems) if len(each.value)), None),
     )

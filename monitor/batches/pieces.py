@@ -5,17 +5,25 @@ in force then.
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from monitor.model import Band, Batch, Quantity, Stay
 
 
 @dataclass(frozen=True, slots=True)
 class Version:
-    """The bands of a crop's stages as accepted at a time; the first holds before it too."""
+    """The bands of a crop's stages as accepted at a time; the first holds before it too.
+
+    ``places`` are the bands of places: they hold for a quantity the stage has none for.
+    """
 
     since_ms: int
     bands: Mapping[str, Mapping[Quantity, Band]]
+    places: Mapping[str, Mapping[Quantity, Band]] = field(default_factory=dict)
+
+    def at(self, place: str, stage: str) -> Mapping[Quantity, Band]:
+        """Return the bands for a batch at a stage in a place."""
+        return {**self.places.get(place, {}), **self.bands.get(stage, {})}
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,4 +66,5 @@ def _piece(
     until_ms = end_ms if following is None else min(end_ms, following.since_ms)
     if until_ms <= since_ms:
         return []
-    return [Piece(stay.place, stay.stage, since_ms, until_ms, version.bands.get(stay.stage, {}))]
+    bands = version.at(stay.place, stay.stage)
+    return [Piece(stay.place, stay.stage, since_ms, until_ms, bands)]

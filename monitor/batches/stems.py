@@ -90,8 +90,10 @@ def _cooler_time(case: Stems, voice: Voice) -> Iterator[Reason]:
         yield Reason("cooler_time", Pull.NOTE, text)
         return
     used = age(case.spells, case.q10, limit)
-    if used.known_s <= 0:
-        text = "How warm the stems were is not known: no cooler time can be told."
+    if not used.enough:
+        known = span(used.known_s) if used.known_s > 0 else "none"
+        text = f"Of {span(used.known_s + used.unknown_s)} since cutting {known} is known: no "
+        text += "cooler time can be told."
         yield Reason("cooler_time", Pull.DOUBT, text, {"unknown_s": used.unknown_s})
         return
     left = (limit.days - used.days) / _rate(case, limit, case.q10)
@@ -149,7 +151,7 @@ def _promise(case: Stems, reasons: Sequence[Reason], for_ms: int, voice: Voice) 
     seen = next((each for each in reasons if each.kind in ("mould", "softness")), None)
     if seen is not None:
         return Promise(for_ms, Good.DOUBTFUL, f"{asked} Doubtful: {seen.kind} was seen.")
-    if case.limit is None or not any(len(each.part.air.at_ms) > 1 for each in case.spells):
+    if case.limit is None or not age(case.spells, case.q10, case.limit).enough:
         return Promise(for_ms, Good.DOUBTFUL, f"{asked} Doubtful: their cooler time is not known.")
     return _by_time(case, case.limit, for_ms, asked, voice)
 

@@ -15,7 +15,9 @@ from monitor.units import parse_duration_s
 FUTURE_MS: Final = 60_000
 _HOW: Final = "write it as 16:00, yesterday 16:00, 2026-11-25 16:00, 2 h ago or now"
 _AGO = re.compile(r"(.+?)\s+ago", re.ASCII)
-_DAY = re.compile(r"(today|yesterday)(?:\s+(?:at\s+)?(\S+))?", re.ASCII)
+_DAY = re.compile(r"(today|yesterday|tomorrow)(?:\s+(?:at\s+)?(\S+))?", re.ASCII)
+_DAYS: Final = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
+_WEEKDAY = re.compile(rf"({'|'.join(_DAYS)})(?:\s+(?:at\s+)?(\S+))?", re.ASCII)
 _CLOCK = re.compile(r"([01]?\d|2[0-3]):([0-5]\d)(?::([0-5]\d))?", re.ASCII)
 _DATE = re.compile(r"\d{4}-\d{2}-\d{2}", re.ASCII)
 _STAMP = re.compile(
@@ -30,7 +32,8 @@ def parse_when(text: str, zone: ZoneInfo, now_ms: int, *, future: bool = False) 
     Parameters
     ----------
     text : str
-        ``"now"``, ``"2 h ago"``, ``"16:00"`` (today), ``"yesterday 16:00"``, ``"today"`` and
+        ``"now"``, ``"2 h ago"``, ``"16:00"`` (today), ``"yesterday 16:00"``, ``"Saturday 15:00"``
+        (the last, or the next where the future is meant), ``"today"`` and
         ``"2026-11-25"`` (from its first moment), ``"2026-11-25 16:00"``, or ISO 8601 with
         ``Z`` or an offset.
     zone : ZoneInfo
@@ -53,7 +56,7 @@ def parse_when(text: str, zone: ZoneInfo, now_ms: int, *, future: bool = False) 
         If it is in the future, or is a local time that the change to summer time left out.
     """
     try:
-        at_ms = _read(text.strip(), zone, now_ms)
+        at_ms = _read(text.strip(), zone, now_ms, future=future)
     except (OverflowError, OutOfRangeError) as failure:
         raise UnitError(f"{text!r} is no time: {_HOW}") from failure
     if at_ms < 0:
@@ -67,7 +70,7 @@ def parse_when(text: str, zone: ZoneInfo, now_ms: int, *, future: bool = False) 
     return at_ms
 
 
-def _read(text: str, zone: ZoneInfo, now_ms: int) -> int:
+def _read(text: str, zone: ZoneInfo, now_ms: int, *, future: bool) -> int:
     words = text.lower()
     if words == "now":
         return now_ms
@@ -76,14 +79,41 @@ def _read(text: str, zone: ZoneInfo, now_ms: int) -> int:
     today = datetime.fromtimestamp(now_ms / 1000, zone).date()
     if _CLOCK.fullmatch(words):
         return _at(today, words, zone, text)
-    if day := _DAY.fullmatch(words):
-        when = today if day[1] == "today" else today - timedelta(days=1)
-        return _at(when, day[2], zone, text) if day[2] else _first_moment(when, zone)
+    named = _named_day(words, today, zone, now_ms, future=future)
+    if named is not None:
+        return named
     if _DATE.fullmatch(text):
         return _first_moment(_date(text, text), zone)
     if stamp := _STAMP.fullmatch(text):
         return _stamp(stamp, zone, text)
     raise UnitError(f"{text!r} is no time: {_HOW}")
+
+
+def _named_day(
+    words: str, today: date, zone: ZoneInfo, now_ms: int, *, future: bool
+) -> int | None:
+    """Return the moment of a day that is named, or None where none is. [ms]"""
+    if day := _DAY.fullmatch(words):
+        shift = {"today": 0, "yesterday": -1, "tomorrow": 1}[day[1]]
+        if shift <= 0 or future:
+            return _on(today + timedelta(days=shift), day[2], zone, words)
+    if weekday := _WEEKDAY.fullmatch(words):
+        return _weekday(weekday, today, zone, now_ms, future=future)
+    return None
+
+
+def _on(day: date, clock: str | None, zone: ZoneInfo, text: str) -> int:
+    return _at(day, clock, zone, text) if clock else _first_moment(day, zone)
+
+
+def _weekday(
+    found: re.Match[str], today: date, zone: ZoneInfo, now_ms: int, *, future: bool
+) -> int:
+    """Return the latest such day that has been, or the next where the future is meant. [ms]"""
+    ahead = (_DAYS.index(found[1]) - today.weekday()) % 7
+    days = (ahead, ahead + 7) if future else (ahead, ahead - 7)
+    first, second = (_on(today + timedelta(days=d), found[2], zone, found[0]) for d in days)
+    return first if (first >= now_ms) is future else second
 
 
 def _span_ms(span: str, text: str) -> int:

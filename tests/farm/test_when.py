@@ -76,3 +76,19 @@ def test_the_later_of_two_like_hours_is_told_by_its_offset() -> None:
     assert format_when(second, ZONE) == "2026-11-01 01:30 -0700"
     for at_ms in (first, second):
         assert parse_when(format_when(at_ms, ZONE), ZONE, NOW_MS) == at_ms
+
+
+@pytest.mark.parametrize(
+    ("text", "future", "expected"),
+    [
+        ("Saturday 15:00", True, "2026-11-28T22:00:00+00:00"),
+        ("Wednesday 09:00", True, "2026-11-25T16:00:00+00:00"),
+        ("Wednesday 08:00", True, "2026-12-02T15:00:00+00:00"),
+        ("tomorrow 16:00", True, "2026-11-26T23:00:00+00:00"),
+        ("Wednesday 08:00", False, "2026-11-25T15:00:00+00:00"),
+        ("saturday", False, "2026-11-21T07:00:00+00:00"),
+    ],
+)
+def test_a_weekday_is_the_last_or_the_next_one(text: str, expected: str, *, future: bool) -> None:
+    """A day of the week is the latest that has been, or the next where the future is meant."""
+    assert _utc(text, future=future) == expected
