@@ -187,18 +187,22 @@ def _once(kind: str, count: int, version: str) -> dict[str, Any]:
     words = [sys.executable, "-m", "tests.benchmarks.bench_intake"]
     with tempfile.TemporaryDirectory() as folder:
         broker = Mosquitto(Path(folder)).start()
+        subscriber: subprocess.Popen[str] | None = None
         more = ["--port", str(broker.port), "--messages", str(count), "--protocol", version]
         try:
-            with subprocess.Popen(
+            subscriber = subprocess.Popen(
                 [*words, "--be", kind, *more, "--file", f"{folder}/readings.db"],
                 stdout=subprocess.PIPE, text=True,
-            ) as subscriber:  # fmt: skip
-                line = subscriber.stdout.readline() if subscriber.stdout else ""
-                if subscriber.stdout is None or line != "ready\n":
-                    raise RuntimeError(f"the {kind} subscriber did not come up: {line!r}")
-                subprocess.run([*words, "--be", "publisher", *more], check=True)
-                result: dict[str, Any] = json.loads(subscriber.stdout.readline())
+            )  # fmt: skip
+            line = subscriber.stdout.readline() if subscriber.stdout else ""
+            if subscriber.stdout is None or line != "ready\n":
+                raise RuntimeError(f"the {kind} subscriber did not come up: {line!r}")
+            subprocess.run([*words, "--be", "publisher", *more], check=True)
+            result: dict[str, Any] = json.loads(subscriber.stdout.readline())
+            subscriber.wait(30)
         finally:
+            if subscriber is not None:
+                subscriber.kill()
             broker.stop()
     return result
 
