@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from math import isfinite
 from typing import Final
 
 from monitor.alarms.saying import say_trend
@@ -105,9 +106,9 @@ def _nearest(lines: Iterable[LineStatus], side: Side) -> float | None:
 
 
 def _shown(value: float | None, quantity: Quantity, unit: TemperatureUnit) -> float | None:
-    if value is None or quantity is Quantity.HUMIDITY:
-        return value
-    return from_celsius(value, unit)
+    if value is None or not isfinite(value):
+        return None
+    return value if quantity is Quantity.HUMIDITY else from_celsius(value, unit)
 
 
 def _scale(look: Look, trails: Trails, place: Place, lead: ChannelStatus | None) -> Scale:
