@@ -7,11 +7,11 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 
 from monitor.clock import Clock, monotonic_s
-from monitor.daemon.listening import session_settings
 from monitor.farm import Farm
 from monitor.intake import Decoder, Screen, Stamper
 from monitor.model import Flag
 from monitor.mqtt.embedded import EmbeddedBroker
+from monitor.mqtt.joining import settings_for
 from monitor.mqtt.session import Session
 from monitor.mqtt.status import EventKind, SessionEvent, SessionStatus
 from monitor.mqtt.worker import IntakeCounts, IntakeWorker, Told
@@ -61,7 +61,7 @@ class Intake:
     async def _once(self) -> None:
         farm = self.farm()
         self.session = session = Session(
-            session_settings(farm, self.broker, expect_session=self._expect),
+            settings_for(farm, expect_session=self._expect, embedded=self.broker),
             self.clock, on_event=self._heard_of,
         )  # fmt: skip
         self.worker = worker = IntakeWorker(

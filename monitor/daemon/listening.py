@@ -1,14 +1,13 @@
-"""From the farm's files to a session with its broker."""
+"""The broker beside us, where the farm has none of its own, and the way to it."""
 
 from dataclasses import replace
 
 from pydantic import SecretStr
 
 from monitor.farm import Broker, Farm
-from monitor.intake import subscriptions
 from monitor.mqtt.client import build
 from monitor.mqtt.embedded import EmbeddedBroker, password_from
-from monitor.mqtt.settings import Protocol, SessionSettings, TlsFiles
+from monitor.mqtt.joining import settings_for
 
 PASSWORD_FILE = "embedded-broker.password"  # noqa: S105 - a file's name, not a secret
 
@@ -28,35 +27,6 @@ def embedded_broker(farm: Farm) -> EmbeddedBroker | None:
     return EmbeddedBroker(port=farm.broker.port, password=password)
 
 
-def _tls(broker: Broker) -> TlsFiles | None:
-    if broker.tls is None:
-        return None
-    tls = broker.tls
-    return TlsFiles(tls.ca_file, tls.cert_file, tls.key_file, tls.check_host)
-
-
-def session_settings(
-    farm: Farm, embedded: EmbeddedBroker | None, *, expect_session: bool
-) -> SessionSettings:
-    """Return how to reach the farm's broker and what to listen to."""
-    broker, sensors = farm.broker, farm.sensors.values()
-    password = broker.password.get_secret_value() if broker.password else None
-    return SessionSettings(
-        host="127.0.0.1" if embedded else broker.host,
-        port=embedded.port if embedded else broker.port,
-        client_id=broker.client_id,
-        filters=tuple(subscriptions(broker.listen, sensors)),
-        fallback=tuple(subscriptions((), sensors)),
-        # The embedded broker speaks 3.1.1 only, and answers nothing else.
-        protocol=Protocol.V311 if embedded else Protocol(broker.protocol),
-        user=embedded.user if embedded else broker.user,
-        password=embedded.password if embedded else password,
-        tls=None if embedded else _tls(broker),
-        expect_session=expect_session and embedded is None,
-        trust_retained=embedded is None,
-    )
-
-
 def check_joining(farm: Farm) -> None:
     """Make sure that the farm's broker could be joined, as far as this computer knows.
 
@@ -66,7 +36,7 @@ def check_joining(farm: Farm) -> None:
         If a certificate or key file cannot be used.
     """
     if not farm.broker.embedded:
-        settings = session_settings(farm, None, expect_session=False)
+        settings = settings_for(farm, expect_session=False)
         build(settings, settings.protocol)
 
 
