@@ -1,0 +1,195 @@
+"""The daemon with fifty sensors and a long history: start, memory, processor.
+
+Run as ``python -m tests.benchmarks.bench_daemon [--days N] [--seconds N]``. History is
+written through the store's own commits, two channels a sensor, a reading a minute each.
+The daemon is the real one in a process of its own, its broker a real mosquitto; pages are
+fetched and one live stream stays open while it is measured. The reference for start and
+memory is an interpreter that imports the same modules and does nothing.
+"""
+
+import argparse
+import json
+import sys
+import tempfile
+import threading
+import time
+import urllib.request
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Final, Self
+
+from paho.mqtt.client import Client
+from paho.mqtt.enums import CallbackAPIVersion
+
+from tests.benchmarks import made_farm, running
+from tests.benchmarks.table import Row, machine, printed
+from tests.system.brokers import Mosquitto
+
+SENSORS: Final = 50
+EVERY_S: Final = 30.0
+START_S: Final = 3.0
+MEMORY_MB: Final = 120.0
+PROCESSOR_PCT: Final = 2.0
+YEAR: Final = 365
+_PAGES: Final = (
+    "/", "/places/place-0", "/places/place-2", "/batches", "/alarms", "/sensors",
+    "/api/places", "/api/sensors", "/metrics",
+)  # fmt: skip
+
+
+class Live:
+    """Fifty sensors that each speak every thirty seconds, spread evenly."""
+
+    def __init__(self, port: int) -> None:
+        self._stop = threading.Event()
+        self._client = Client(CallbackAPIVersion.VERSION2)
+        self._client.connect("127.0.0.1", port)
+        self._thread = threading.Thread(target=self._speak, daemon=True)
+        self.sent = 0
+
+    def _speak(self) -> None:
+        wait_s = EVERY_S / SENSORS
+        while not self._stop.wait(wait_s):
+            at_ms = time.time_ns() // 1_000_000
+            payload = json.dumps({"t": 3.2 + at_ms % 50 / 100, "h": 64.0, "at": at_ms})
+            self._client.publish(f"farm/s{self.sent % SENSORS}", payload, 1)
+            self.sent += 1
+
+    def __enter__(self) -> Self:
+        self._client.loop_start()
+        self._thread.start()
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self._stop.set()
+        self._thread.join()
+        self._client.disconnect()
+        self._client.loop_stop()
+
+
+@contextmanager
+def _open_page(address: str) -> Iterator[None]:
+    """Keep a live stream open, as a phone on the table does, reading what comes."""
+    stream = urllib.request.urlopen(address + "/live", timeout=600)  # noqa: S310  # our own
+
+    def read() -> None:
+        while stream.fp is not None and stream.readline():
+            pass
+
+    reader = threading.Thread(target=read, daemon=True)
+    reader.start()
+    yield
+    # The daemon ends the stream when it stops; the thread ends with it.
+
+
+def _look(daemon: running.Running, days: int) -> float:
+    """Fetch every kind of page, and the series of each place over all days. [ms]"""
+    for path in _PAGES:
+        daemon.get(path)
+    began_s = time.perf_counter()
+    for place in range(len(made_farm.KINDS)):
+        for quantity in ("temperature", "humidity"):
+            asked = f"place=place-{place}&quantity={quantity}&since={days * 24}+h+ago&until=now"
+            daemon.get(f"/api/series?{asked}&points=1000")
+    return (time.perf_counter() - began_s) * 1000
+
+
+def _add_batch(daemon_folder: Path, days: int) -> None:
+    from monitor.cli import main  # noqa: PLC0415  # the commands register themselves there
+
+    words = ["batch", "add", "--crop", "ranunculus", "--cultivar", "Dawn Apricot", "--count", "300",
+             "--place", made_farm.LONELY, "--stage", "pre-sprout", "--by", "Rue",
+             "--at", f"{days * 24} h ago", "--farm", str(daemon_folder)]  # fmt: skip
+    if main(words):
+        raise RuntimeError("the batch was refused")
+
+
+def measured(days: int, seconds: float) -> list[Row]:
+    """Return the rows of a farm with so many days of history, watched for so long. [s]"""
+    with tempfile.TemporaryDirectory(prefix="bench-daemon-") as name:
+        folder = Path(name)
+        broker = Mosquitto(folder).start()
+        try:
+            farm = made_farm.write(folder / "farm", made_farm.Plan(SENSORS, broker.port))
+            count = made_farm.fill(farm, days, time.time_ns() // 1_000_000)
+            _add_batch(farm.directory, min(days, 14))
+            size = (farm.data_dir / "readings.db").stat().st_size
+            said = f"{count / 1e6:.1f} M readings, {size / 1e6:.0f} MB"
+            starts = [_start(farm.directory) for _ in range(2)]
+            with Live(broker.port), running.daemon(farm.directory) as daemon:
+                starts.append((daemon.pages_s, daemon.ready_s))
+                return [_start_row(starts, said), *_watched(daemon, days, seconds)]
+        finally:
+            broker.stop()
+
+
+def _start(folder: Path) -> tuple[float, float]:
+    with running.daemon(folder) as daemon:
+        return daemon.pages_s, daemon.ready_s
+
+
+def _start_row(starts: list[tuple[float, float]], said: str) -> Row:
+    reference_s = min(running.bare(f"import {running.MODULES}")[0] for _ in range(3))
+    pages_s, ready_s = min(starts, key=lambda each: each[1])
+    return Row(
+        f"start to ready, {said}",
+        f"<= {START_S:g} s",
+        f"{ready_s:.2f} s (pages {pages_s:.2f}; best of {len(starts)}, "
+        f"worst {max(each[1] for each in starts):.2f})",
+        f"imports alone {reference_s:.2f} s",
+        ready_s <= START_S,
+    )
+
+
+def _watched(daemon: running.Running, days: int, seconds: float) -> list[Row]:
+    with _open_page(daemon.address):
+        series_ms = _look(daemon, days)
+        began_s, used_s = time.perf_counter(), running.processor_s(daemon.pid)
+        time.sleep(seconds)
+        used_s = running.processor_s(daemon.pid) - used_s
+        share = 100 * used_s / (time.perf_counter() - began_s)
+        _look(daemon, days)
+        began_s = time.perf_counter()
+        daemon.get("/api/batches/1")
+        batch_ms = (time.perf_counter() - began_s) * 1000
+        now_mb, most_mb = running.resident_mb(daemon.pid)
+        _, imports_mb = running.bare(f"import {running.MODULES}")
+        heard = len(daemon.json("/api/sensors"))
+    return [
+        Row(
+            f"memory, {SENSORS} sensors x 2, {days} d of minutes, pages open",
+            f"<= {MEMORY_MB:g} MB",
+            f"{now_mb:.0f} MB (at most {most_mb:.0f})",
+            f"imports alone {imports_mb:.0f} MB",
+            now_mb <= MEMORY_MB,
+        ),
+        Row(
+            f"processor, {heard} sensors every {EVERY_S:g} s, a page open",
+            f"<= {PROCESSOR_PCT:g} % of a core",
+            f"{share:.2f} % over {seconds:.0f} s",
+            "an idle process: 0",
+            share <= PROCESSOR_PCT,
+        ),
+        Row(f"all series of the farm, {days} d, over HTTP", "", f"{series_ms:.0f} ms", "", None),
+        Row(
+            f"batch of {min(days, 14)} d over HTTP: history, verdict",
+            "<= 100 ms", f"{batch_ms:.0f} ms", "", batch_ms <= 100,
+        ),
+    ]  # fmt: skip
+
+
+def main() -> int:
+    """Print the table; return how the run ends."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--days", type=int, default=YEAR)
+    parser.add_argument("--seconds", type=float, default=120.0)
+    args = parser.parse_args()
+    rows = measured(args.days, args.seconds)
+    print(machine())
+    print(printed(rows))
+    return int(any(row.reached is False for row in rows))
+
+
+if __name__ == "__main__":
+    sys.exit(main())
