@@ -12,12 +12,17 @@ from monitor.batches.placing import placing
 from monitor.batches.rules import Builder, Writing
 from monitor.batches.rules.writing import known
 from monitor.batches.telling import say_batch
+from monitor.batches.voice import Voice
 from monitor.cli.common import print_json
 from monitor.cli.opening import batch_states, load_farm, open_ledger
 from monitor.clock import SystemClock
-from monitor.errors import UnknownNameError
+from monitor.daemon.survey import open_reader
+from monitor.errors import StoreError, UnknownNameError
 from monitor.farm import Crop, Farm, parse_when
 from monitor.model import Batch, EntryKind, LedgerEntry, PlaceState
+from monitor.report.carrying import sweating_lines
+from monitor.report.reading import Stores
+from monitor.report.recorded import past_of
 from monitor.store import Ledger
 
 
@@ -67,7 +72,21 @@ class Desk:
         self._tell(args, book, entries, begun[0] if begun else named)
         for line in [*_misplaced(self.farm, book, entries), *_short(book, entries)]:
             print(f"cormwatch batch: recorded, but {line}", file=sys.stderr)
+        for line in self._sweating(book, entries):
+            print(f"cormwatch batch: {line}", file=sys.stderr)
         return 0
+
+    def _sweating(self, book: Book, entries: Sequence[LedgerEntry]) -> list[str]:
+        """Return whether stems that were carried sweat; what was recorded stands anyway."""
+        if not any(each.kind in (EntryKind.MOVED, EntryKind.OUT) for each in entries):
+            return []
+        past = past_of(self.farm, self.ledger.configurations())
+        voice = Voice(self.farm.units, self.farm.zone, self.now_ms)
+        try:
+            with closing(open_reader(self.farm)) as reader:
+                return list(sweating_lines(Stores(self.farm, past, reader), book, entries, voice))
+        except StoreError:
+            return []
 
     def _tell(
         self, args: argparse.Namespace, book: Book, entries: Sequence[LedgerEntry],

@@ -23,6 +23,7 @@ LEFT: Final = 44.0
 _TOP: Final = 20.0
 _FOOT: Final = 20.0
 _COLUMNS: Final = 640
+_LEAST_SPAN: Final = 8.0  # a level line stays level
 _DAY_MS: Final = 86_400_000
 _TICKS: Final = (1, 2, 5, 10, 20, 50)
 _DAY_STEPS: Final = (1, 2, 3, 7, 14, 28, 56, 112)
@@ -106,7 +107,7 @@ def draw(
         shelves=tuple(box for part, _ in met for box in _shelf(quantity, part, frame, show)),
         edges=tuple(line for part, _ in met for line in _edges(quantity, part, frame, show)),
         unknown=tuple(
-            box for part, each in met for box in _unknown(part, each[quantity], frame)
+            box for part, each in met for box in _unknown(quantity, part, each[quantity], frame)
         ),
         traces=tuple(
             trace for _, each in met for trace in _traces(each[quantity], frame, show)
@@ -145,7 +146,7 @@ def _frame(
                 show(v) for v in ((limits.low, limits.high) if limits else ()) if v is not None
             ]
     low, high = min(figures), max(figures)
-    pad = max(0.06 * (high - low), 1.0)
+    pad = max(0.06 * (high - low), (_LEAST_SPAN - (high - low)) / 2, 1.0)
     return _Frame(met[0][0].since_ms, met[-1][0].until_ms, low - pad, high + pad)
 
 
@@ -172,8 +173,10 @@ def _edges(
     return [Line(x, frame.y(show(each)), x2, f"{show(each):.0f}") for each in limits]
 
 
-def _unknown(part: Piece, course: Course, frame: _Frame) -> list[Box]:
+def _unknown(quantity: Quantity, part: Piece, course: Course, frame: _Frame) -> list[Box]:
     at_ms = course.samples.at_ms
+    if not course.sensors and quantity is not Quantity.TEMPERATURE and quantity not in part.bands:
+        return []  # nothing is wanted of it there: the soil of a room
     if not len(at_ms):
         gaps = [(part.since_ms, part.until_ms)]
     else:

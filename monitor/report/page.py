@@ -35,7 +35,7 @@ _MOST_ENTRIES: Final = 24
 _MOST_ALARMS: Final = 8
 _GOOD: Final = {Good.YES: "yes", Good.DOUBTFUL: "doubtful", Good.NO: "no"}
 _MARKS: Final = {
-    Pull.LOOK: "look", Pull.WAIT: "wait", Pull.DOUBT: "not known", Pull.FOR: "for",
+    Pull.LOOK: "look", Pull.WAIT: "wait", Pull.DOUBT: "not known", Pull.FOR: "in favour",
     Pull.NOTE: "",
 }  # fmt: skip
 _GRADES: Final = {
@@ -110,7 +110,8 @@ def _readiness(report: Report) -> str | None:
     ready, long = told.ready, told.too_long
     basis = [f"{told.samples} samples of this batch" if told.samples != 1 else "1 sample"]
     if told.learned_from:
-        basis.append(f"{told.learned_from} earlier batches")
+        plural = "es" if told.learned_from > 1 else ""
+        basis.append(f"{told.learned_from} earlier batch{plural}")
     return (
         f"Most of the batch ready {voice.day(ready.middle_ms)} (four times in five between "
         f"{voice.day(ready.early_ms)} and {voice.day(ready.late_ms)}); roots too long "
