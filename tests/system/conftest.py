@@ -1,6 +1,6 @@
 """Real parts for the system tests."""
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
 
@@ -8,6 +8,7 @@ import pytest
 from pydantic import SecretStr
 
 from tests.system.brokers import Mosquitto
+from tests.system.daemons import Watched, new_farm
 from tests.system.sinks import Mailbox, http_sink, mail_server, mute_server
 
 
@@ -40,3 +41,17 @@ def mute() -> Iterator[SecretStr]:
     """Yield the address of a mail server that takes connections and never greets."""
     with mute_server() as address:
         yield address
+
+
+@pytest.fixture
+def farms(tmp_path: Path) -> Iterator[Callable[..., Watched]]:
+    """Yield what makes starter farms for a broker's port; no daemon outlives the test."""
+    made: list[Watched] = []
+
+    def make(port: int, *addresses: SecretStr) -> Watched:
+        made.append(new_farm(tmp_path / f"farm-{len(made) + 1}", port, *addresses))
+        return made[-1]
+
+    yield make
+    for each in made:
+        each.kill()
