@@ -11,11 +11,10 @@ from monitor.alarms import alarms_json
 from monitor.batches import open_batches
 from monitor.batches.history_listing import history_json
 from monitor.batches.listing import batch_details_json, batches_json
-from monitor.errors import UnknownNameError
 from monitor.farm import find_place, parse_when
 from monitor.model import PlaceState, Quantity
 from monitor.watch import batch_states, places_json, sensors_json
-from monitor.web.batch_page import lived
+from monitor.web.batch_page import reported
 from monitor.web.chart import POINTS, POINTS_AT_MOST, series_json
 from monitor.web.look import Look
 from monitor.web.pages import Name
@@ -108,7 +107,11 @@ def listing(pages: Here, request: Request) -> HTMLResponse:
 
 def _routes(described: Mapping[str, Any]) -> list[dict[str, str]]:
     return [
-        {"method": method.upper(), "path": path, "about": told.get("description", "")}
+        {
+            "method": method.upper(),
+            "path": path,
+            "about": told.get("description", "").replace("``", ""),
+        }
         for path, methods in described["paths"].items()
         for method, told in methods.items()
     ]
@@ -119,12 +122,10 @@ def _states(look: Look) -> Mapping[int, PlaceState]:
 
 
 def _batch(look: Look, batch_id: int) -> dict[str, Any]:
-    batch = look.book.batches.get(batch_id)
-    if batch is None:
-        raise UnknownNameError(f"There is no batch {batch_id}.")
-    entries = look.desk.ledger.entries()
-    told = batch_details_json(batch, look.book, entries, _states(look))
-    return told | {"history": history_json(lived(look, batch))}
+    report = reported(look, batch_id)
+    told = report.told
+    details = batch_details_json(told.batch, told.book, told.entries, _states(look))
+    return details | {"history": history_json(report.history)}
 
 
 def _series(look: Look, asked: SeriesAsked) -> dict[str, Any]:

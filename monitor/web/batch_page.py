@@ -1,29 +1,21 @@
 """A batch's own page: where it was, how it fared there, what was written down."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from math import isfinite
 from typing import Final
 
-import numpy as np
-
 from monitor.alarms.saying import say_span
-from monitor.batches.combining import SensorSeries
-from monitor.batches.history import History, StageHistory, history
+from monitor.batches.history import History, StageHistory
 from monitor.batches.outside import Depth, TimeOut
-from monitor.batches.pieces import Version
 from monitor.batches.telling import crop_name, say_entry
-from monitor.farm import ChannelSpec, Sensor, calibrated
-from monitor.model import Batch, Channel, Flag, LedgerEntry, Quantity, Side
-from monitor.science.series import Samples
+from monitor.model import Batch, LedgerEntry, Quantity, Side
+from monitor.report.making import Report, Sources, make_report
 from monitor.web.look import Look
-from monitor.web.words import NOT_KNOWN, say_between, say_limit
+from monitor.web.words import say_between, say_limit
 
-_NOT_COUNTED: Final = int(Flag.SUSPECT | Flag.TIME_UNCERTAIN)
-_EDGE_MS: Final = 3_600_000
 _LASTS_MS: Final = 900_000
 OUTS_SHOWN: Final = 30
-_COUNTED: Final = (Quantity.TEMPERATURE, Quantity.HUMIDITY, Quantity.SOIL_TEMPERATURE)
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,40 +48,16 @@ class Written:
     undone: bool
 
 
-def lived(look: Look, batch: Batch) -> History:
-    """Return what a batch has lived through, judged by the limits of the farm as it is now."""
-    crop = look.farm.crops.get(batch.crop)
-    bands = {stage.id: stage.bands for stage in crop.stages.values()} if crop else {}
-    until_ms = look.now_ms if batch.ended_ms is None else batch.ended_ms
-    return history(batch, _series(look, batch), (Version(0, bands),), until_ms)
+def reported(look: Look, number: int) -> Report:
+    """Return the report of a batch: its history by the limits in force then, and the verdict.
 
-
-def _series(look: Look, batch: Batch) -> dict[str, list[SensorSeries]]:
-    """Return the calibrated samples of each place over the batch's time there."""
-    return {
-        place: [
-            _samples(look, sensor, spec, _span(look, batch, place))
-            for sensor in look.farm.sensors.values()
-            if sensor.place == place
-            for spec in sensor.channels
-            if spec.quantity in _COUNTED
-        ]
-        for place in {stay.place for stay in batch.stays}
-    }
-
-
-def _span(look: Look, batch: Batch, place: str) -> tuple[int, int]:
-    stays = [stay for stay in batch.stays if stay.place == place]
-    ends = [look.now_ms if stay.until_ms is None else stay.until_ms for stay in stays]
-    return min(stay.since_ms for stay in stays) - _EDGE_MS, max(ends) + _EDGE_MS
-
-
-def _samples(look: Look, sensor: Sensor, spec: ChannelSpec, span: tuple[int, int]) -> SensorSeries:
-    read = look.desk.reader().series(Channel(sensor.id, spec.quantity), *span)
-    values = calibrated(spec, read.at_ms, read.raw)
-    sound = ((read.flags & _NOT_COUNTED) == 0) & np.isfinite(values)
-    samples = Samples(read.at_ms[sound], values[sound], sensor.allowed_gap_s)
-    return SensorSeries(sensor.id, spec.quantity, samples)
+    Raises
+    ------
+    UnknownNameError
+        If there is no such batch.
+    """
+    sources = Sources(look.farm, look.desk.ledger, look.desk.reader(), look.now_ms)
+    return make_report(sources, number)
 
 
 def facts(look: Look, batch: Batch) -> list[Fact]:
@@ -156,7 +124,7 @@ def _out(look: Look, out: TimeOut) -> str:
     side, most = ("above", "at most") if high else ("below", "at least")
     name = look.quantity(out.quantity, out.place)
     span = say_span(out.duration_s)
-    harm = f"; harm after {say_span(out.tolerated_s or 0)}" if out.too_long else ""
+    harm = f", more than the {say_span(out.tolerated_s or 0)} it may be" if out.too_long else ""
     return (
         f"{name} {side} {say_limit(out.limit, out.quantity, unit)} for {span}{_unseen(look, out)}, "
         f"{look.time(out.from_ms)} to {look.time(out.until_ms)}, {look.place(out.place)}: "
@@ -171,14 +139,6 @@ def _unseen(look: Look, out: TimeOut) -> str:
     if out.began and out.ended:
         return ""
     return f" or longer (its {'end' if out.began else 'beginning'} was not seen)"
-
-
-def unknown(look: Look, batch: Batch, lived_through: History) -> Iterator[str]:
-    """Yield what is not known of a batch's life."""
-    for stage in lived_through.stages:
-        for place in stage.unmeasured:
-            name = look.stage(batch, stage.stage)
-            yield f"{look.place(place)}, {name}: {NOT_KNOWN}, no sensor told of it"
 
 
 def written(look: Look, batch: Batch, entries: Sequence[LedgerEntry]) -> list[Written]:

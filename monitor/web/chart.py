@@ -46,6 +46,7 @@ class Chart:
     """
 
     name: str
+    ago: str
     quantity: str
     span: str
     span_ms: int
@@ -64,8 +65,8 @@ def chart(look: Look, place: Place, quantity: Quantity, span: str) -> Chart:
     names = {each: look.quantity(each, place.id) for each in here}
     share = quantity in (Quantity.HUMIDITY, Quantity.BATTERY)
     return Chart(
-        name=f"{look.quantity(quantity, place.id)}, {word}", quantity=quantity.value, span=span,
-        span_ms=span_ms,
+        name=f"{look.quantity(quantity, place.id)}, {word}", ago=f"{word} ago",
+        quantity=quantity.value, span=span, span_ms=span_ms,
         spans=tuple(Choice(key, name, key == span) for key, (name, _) in SPANS.items()),
         quantities=tuple(Choice(e.value, name, e is quantity) for e, name in names.items()),
         unit="%" if share else f"°{unit.value}" if unit is not TemperatureUnit.KELVIN else "K",

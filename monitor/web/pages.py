@@ -13,7 +13,7 @@ from monitor.model import Quantity
 from monitor.units import iso_utc
 from monitor.web.alarm_boxes import boxes
 from monitor.web.batch_lines import board, lot, next_due
-from monitor.web.batch_page import OUTS_SHOWN, facts, lived, outs, pasts, unknown, written
+from monitor.web.batch_page import OUTS_SHOWN, facts, outs, pasts, reported, written
 from monitor.web.chart import SPANS, chart
 from monitor.web.look import Look
 from monitor.web.place_cards import card, cards, leading
@@ -153,14 +153,13 @@ def _place(pages: Pages, look: Look, place: Place, show: str, span: str) -> Resp
 
 
 def _batch(pages: Pages, look: Look, batch_id: int) -> Response:
-    batch = look.book.batches.get(batch_id)
-    if batch is None:
-        raise UnknownNameError(f"There is no batch {batch_id}.")
-    past = lived(look, batch)
-    out = outs(look, past)
+    report = reported(look, batch_id)
+    batch = report.told.batch
+    out = outs(look, report.history)
     return pages.page(
         look, "batch.html", f"/batches/{batch_id}", lot=lot(look, batch),
-        facts=facts(look, batch), pasts=pasts(look, batch, past), outs=out[:OUTS_SHOWN],
-        more_outs=max(0, len(out) - OUTS_SHOWN), unknown=list(unknown(look, batch, past)),
-        entries=written(look, batch, look.desk.ledger.entries()),
+        verdict="" if batch.ended_ms is not None else report.spoken,
+        facts=facts(look, batch), pasts=pasts(look, batch, report.history),
+        outs=out[:OUTS_SHOWN], more_outs=max(0, len(out) - OUTS_SHOWN), notes=report.notes,
+        entries=written(look, batch, report.told.entries),
     )  # fmt: skip

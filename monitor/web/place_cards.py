@@ -7,7 +7,9 @@ from typing import Final
 
 from monitor.alarms.saying import say_trend
 from monitor.farm import Place
-from monitor.model import Channel, PlaceState, Quantity, Side
+from monitor.model import Channel, PlaceKind, PlaceState, Quantity, Side
+from monitor.science.lag import follow
+from monitor.science.series import Samples
 from monitor.units import TemperatureUnit, from_celsius
 from monitor.watch import ChannelStatus, LineStatus, PlaceStatus
 from monitor.web.look import Look, by_standing, channel_standing, standing_of
@@ -15,7 +17,14 @@ from monitor.web.scale import Limits, Scale, draw
 from monitor.web.trails import DAY_MS, NOTHING, Trail, Trails, shown_unit
 from monitor.web.words import Standing
 
+_SLOW_S: Final = 1800.0
+"""What follows the air faster than this is drawn as the air. [s]"""
 _LEADING: Final = (Quantity.TEMPERATURE, Quantity.SOIL_TEMPERATURE, Quantity.HUMIDITY)
+_KEPT: Final = {
+    PlaceKind.COOLER: "flowers", PlaceKind.SPROUTING_ROOM: "trays",
+    PlaceKind.DRY_STORE: "what is stored", PlaceKind.SOAK_BUCKET: "corms",
+    PlaceKind.TUNNEL: "plants", PlaceKind.FIELD: "plants",
+}  # fmt: skip
 _WORST: Final = (PlaceState.HARM, PlaceState.DRIFTING)
 _ORDER: Final = ("harm", "drifting", "unknown", "in_band")
 
@@ -49,8 +58,14 @@ def card(look: Look, trails: Trails, place: Place) -> Card:
     status = look.status(place.id)
     state = standing_of(status)
     lead = leading(status.channels)
+    air = NOTHING if lead is None else _last_day(look, trails, lead.channel)
+    contents_c = _contents_c(place, lead, air)
     beside = [] if lead is None else _beside(look, status.channels, lead)
-    scale = _scale(look, trails, place, lead)
+    if contents_c is not None:
+        beside.insert(
+            0, f"{_KEPT[place.kind]} about {look.figure(contents_c, Quantity.TEMPERATURE)}"
+        )
+    scale = _scale(look, place, lead, air, contents_c)
     since = _since(look, status)
     value = "—" if lead is None else look.figure(lead.value, lead.channel.quantity)
     return Card(
@@ -111,15 +126,28 @@ def _shown(value: float | None, quantity: Quantity, unit: TemperatureUnit) -> fl
     return value if quantity is Quantity.HUMIDITY else from_celsius(value, unit)
 
 
-def _scale(look: Look, trails: Trails, place: Place, lead: ChannelStatus | None) -> Scale:
+def _scale(
+    look: Look, place: Place, lead: ChannelStatus | None, line: Trail, contents_c: float | None
+) -> Scale:
     span = (look.now_ms - DAY_MS, look.now_ms)
     if lead is None:
         return draw(Limits(), NOTHING, span)
     quantity, unit = lead.channel.quantity, look.farm.units
     limits = limits_of(place, quantity, lead.lines, unit)
-    line = in_unit(_last_day(look, trails, lead.channel), quantity, unit)
     known = lead.state is not PlaceState.UNKNOWN
-    return draw(limits, line, span, _shown(lead.value, quantity, unit) if known else None)
+    mark = _shown(lead.value, quantity, unit) if known else None
+    contents = _shown(contents_c, quantity, unit)
+    return draw(limits, in_unit(line, quantity, unit), span, mark, contents)
+
+
+def _contents_c(place: Place, lead: ChannelStatus | None, air: Trail) -> float | None:
+    """Return what is kept in a place, as it lags behind its air; None until that is settled."""
+    if lead is None or lead.channel.quantity is not Quantity.TEMPERATURE or air.at_ms.size == 0:
+        return None
+    if lead.state is PlaceState.UNKNOWN or place.lag_s < _SLOW_S:
+        return None
+    contents = follow(Samples(air.at_ms, air.mean, air.gap_ms / 1000), place.lag_s)
+    return float(contents.value_c[-1]) if contents.settled[-1] else None
 
 
 def _last_day(look: Look, trails: Trails, channel: Channel) -> Trail:

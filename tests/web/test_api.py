@@ -80,7 +80,7 @@ def test_an_unknown_stretch_breaks_the_line(visitor: Visitor) -> None:
 @pytest.mark.parametrize(
     ("path", "status", "says"),
     [
-        ("/api/batches/99", 404, "There is no batch 99."),
+        ("/api/batches/99", 404, "there is no batch 99"),
         ("/api/nope", 404, "There is no such page."),
         ("/api/series?place=attic&quantity=temperature", 404, "no place is called 'attic'"),
         ("/api/series?place=tunnel-1&quantity=colour", 422, "quantity"),

@@ -58,6 +58,18 @@ def test_an_alarm_says_what_to_do_first(visitor: Visitor) -> None:
     assert "nobody has seen it yet" in told
 
 
+def test_flowers_follow_the_air_behind(visitor: Visitor) -> None:
+    """While the air of the cooler rises, its flowers are told as cooler than the air."""
+    page = visitor.get("/").text
+    cooler = page.partition('id="place-walk-in-cooler"')[2].partition("</article>")[0]
+    air = re.search(r"<span class=\"value figure\">([\d.]+) °F", cooler)
+    flowers = re.search(r"flowers about ([\d.]+) °F", cooler)
+    assert air is not None
+    assert flowers is not None
+    assert 40 < float(flowers[1]) < float(air[1])
+    assert 'class="contents"' in cooler
+
+
 def test_what_is_due_stands_last(visitor: Visitor) -> None:
     """The soak that ends within the hour after next is due first, with the time left."""
     told = words(visitor.get("/").text)
@@ -87,6 +99,7 @@ def test_a_batch_tells_how_much_is_known(visitor: Visitor) -> None:
     assert "Air above 42 °F" in told
     assert "and not over" in told
     assert "added to Walk-in cooler at cut stems" in told
+    assert "Batch 2, Copper Veil, cut stems, day 3: look closely." in told
 
 
 def test_the_board_follows_a_crops_life(visitor: Visitor) -> None:
