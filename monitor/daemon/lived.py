@@ -1,7 +1,7 @@
 """Stored readings cut into as few packs as tell the same as one reading at a time.
 
-What can be told, and when, hangs on the readings outside a harm limit, on those that
-follow until all is settled, and on the moments when a sensor has been silent for too
+What can be told, and when, hangs on the readings outside a harm limit until that is told,
+on those by which it may return, and on the moments when a sensor has been silent for too
 long. Everything between may be taken at once: it changes sums, and tells nothing.
 """
 
@@ -9,14 +9,14 @@ from collections.abc import Callable, Iterable, Iterator
 from typing import Final
 
 import numpy as np
-import numpy.typing as npt
 
-from monitor.model import Channel, Flag
+from monitor.model import AlarmKey, AlarmKind, Flag
 from monitor.watch import Samples, WatchState
 from monitor.watch.events import Times
 from monitor.watch.plan import ChannelPlan
 
 _NOT_LIVE: Final = int(Flag.TIME_UNCERTAIN | Flag.IMPORTED)
+_MARGIN: Final = 1e-6  # nearer than this to the deadband's end may be past it [K or %]
 
 
 def cut(pack: Samples, first: int, last: int) -> Samples:
@@ -37,40 +37,54 @@ def parts(pack: Samples, state: Callable[[], WatchState]) -> Iterator[Samples]:
     state : Callable
         Gives the state that has taken every part yielded so far.
     """
-    alone = np.flatnonzero(_alone(state().plan.channels[pack.channel], pack))
-    yield cut(pack, 0, 1)
-    at, end = 1, len(pack.at_ms)
-    while at < end:
-        until = at + 1
-        if _settled(state(), pack.channel):
-            ahead = alone[np.searchsorted(alone, at) :]
-            until = max(until, int(ahead[0]) if ahead.size else end)
+    ahead = _Ahead(state().plan.channels[pack.channel], pack)
+    at = 0
+    while at < len(pack.at_ms):
+        until = at + 1 if at == 0 else max(at + 1, ahead.free(state(), at))
         yield cut(pack, at, until)
         at = until
 
 
-def _alone(plan: ChannelPlan, pack: Samples) -> npt.NDArray[np.bool_]:
-    """Return which readings are taken singly.
+class _Ahead:
+    """Where the next reading stands that must be taken singly."""
 
-    Those beyond a harm limit, those that say nothing of now, and the first that does: a
-    silent sensor is back with it.
-    """
-    found: npt.NDArray[np.bool_] = (pack.flags & _NOT_LIVE) != 0
-    found[int(found.argmin())] = True
-    for line in plan.lines:
-        if line.kind is not None:
-            found = found | (line.sign * (pack.value - line.limit) >= 0.0)
-    return found
+    def __init__(self, plan: ChannelPlan, pack: Samples) -> None:
+        self._plan = plan
+        self._count = len(pack.at_ms)
+        other = (pack.flags & _NOT_LIVE) != 0
+        other[int(other.argmin())] = True  # the first that says something of now
+        self._other = np.flatnonzero(other)
+        heights = [line.sign * (pack.value - line.limit) for line in plan.lines]
+        self._beyond = [np.flatnonzero(height >= 0.0) for height in heights]
+        self._back = [
+            np.flatnonzero(height <= _MARGIN - line.deadband)
+            for line, height in zip(plan.lines, heights, strict=True)
+        ]
 
+    def free(self, state: WatchState, at: int) -> int:
+        """Return up to which reading nothing can be told of the channel, from one on."""
+        kinds = dict.fromkeys(line.kind for line in self._plan.lines if line.kind is not None)
+        ends = [self._of_kind(state, kind, at) for kind in kinds]
+        return min((self._next(self._other, at), *ends))
 
-def _settled(state: WatchState, channel: Channel) -> bool:
-    """Return whether nothing that alarms lasts or could return."""
-    lines = state.plan.channels[channel].lines
-    standings = state.tracks[channel].standings
-    return all(
-        line.kind is None or (standing.run is None and standing.spell is None)
-        for line, standing in zip(lines, standings, strict=True)
-    )
+    def _of_kind(self, state: WatchState, kind: AlarmKind, at: int) -> int:
+        """Return how far all stays inside; or, once told, how far it surely stays outside."""
+        standings = state.tracks[self._plan.channel].standings
+        mine = [
+            (number, standing)
+            for number, standing in enumerate(standings)
+            if self._plan.lines[number].kind is kind
+        ]
+        if all(standing.run is None and standing.spell is None for _, standing in mine):
+            return min(self._next(self._beyond[number], at) for number, _ in mine)
+        if AlarmKey(kind, self._plan.place) not in state.told:
+            return at
+        lasting = [number for number, standing in mine if standing.spell is not None]
+        return max((self._next(self._back[number], at) for number in lasting), default=at)
+
+    def _next(self, found: Times, at: int) -> int:
+        place = int(np.searchsorted(found, at))
+        return int(found[place]) if place < found.size else self._count
 
 
 def silences(state: WatchState, packs: Iterable[Samples], start_ms: int, end_ms: int) -> list[int]:
