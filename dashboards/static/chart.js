@@ -13,6 +13,7 @@
   const shown = (value) => (value === null || value === undefined ? null : value * factor + offset);
   let plot = null;
   let limits = {};
+  let span = { min: 0, max: 1 };
   let asked = 0;
 
   const ask = async () => {
@@ -89,7 +90,7 @@
       tzDate: (at) => uPlot.tzDate(new Date(at * 1000), zone),
       legend: { show: false },
       cursor: { drag: { x: true, y: false }, points: { show: false } },
-      scales: { y: { range } },
+      scales: { x: { auto: false, ...span }, y: { range } },
       axes: [
         { ...axis, space: 70, values: [
           [86400 * 28, "{MMM}", "\n{YYYY}", null, null, null, null, null, 1],
@@ -121,10 +122,19 @@
       line.at, line.low.map(shown), line.high.map(shown), line.mean.map(shown),
     ]));
     const names = lines.map((line) => line.name);
-    if (plot && plot.names.length === names.length) { plot.names = names; plot.setData(data); return; }
+    const before = span;
+    span = { min: told.since_ms / 1000, max: told.until_ms / 1000 };
+    if (plot && plot.names.length === names.length) {
+      const whole = plot.scales.x.min === before.min && plot.scales.x.max === before.max;
+      plot.names = names;
+      plot.setData(data, false);
+      if (whole) plot.setScale("x", span);
+      return;
+    }
     plot?.destroy();
     plot = new uPlot(settings(names), data, (u, ready) => { box.append(u.root); ready(); });
     plot.names = names;
+    plot.over.addEventListener("dblclick", () => plot.setScale("x", span));
     say(plot);
   };
 

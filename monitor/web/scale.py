@@ -103,7 +103,7 @@ def _runs(trail: Trail) -> list[slice]:
 
 
 def _line(xs: Floats, ys: Floats) -> str:
-    return " ".join(f"{x:.1f},{y:.1f}" for x, y in zip(xs, ys, strict=True))
+    return " ".join(f"{x:.1f},{y:.1f}" for x, y in zip(xs.tolist(), ys.tolist(), strict=True))
 
 
 def _cloud(xs: Floats, top: Floats, foot: Floats) -> str:

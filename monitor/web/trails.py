@@ -13,7 +13,7 @@ from monitor.store import Drawn, ReadingReader
 from monitor.units import TemperatureUnit, difference_from_celsius, from_celsius
 
 DAY_MS: Final = 86_400_000
-_POINTS: Final = 240
+_POINTS: Final = 160
 _FRESH_MS: Final = 180_000
 """A day's trace moves by less than a pixel in this time. [ms]"""
 _KEPT: Final = 512
