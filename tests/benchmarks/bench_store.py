@@ -18,10 +18,13 @@ import numpy as np
 from monitor.model import Channel, Flag, Quantity, Reading
 from monitor.store import Commit, ReadingReader, ReadingStore
 from monitor.units import TemperatureUnit, to_celsius
+from tests.benchmarks.table import Row
 
 T0_MS = 1_790_000_000_000
 MINUTE_MS = 60_000
 DAY_MS = 86_400_000
+BYTES = 28
+DRAWN_MS = 60
 Values = Callable[[np.random.Generator, int], Sequence[float]]
 
 
@@ -92,8 +95,8 @@ def rounds(values: Values, sensors: int, steps: int, step_ms: int) -> list[list[
     ]
 
 
-def size(folder: Path, values: Values, sensors: int, days: int) -> None:
-    """Print bytes a reading of one-minute readings, a few minutes to a commit."""
+def bytes_a_reading(folder: Path, values: Values, sensors: int, days: int) -> tuple[float, float]:
+    """Return bytes a reading, ours and plain: one a minute, five minutes to a commit."""
     work = rounds(values, sensors, days * 1440, MINUTE_MS)
     n = sum(len(each) for each in work)
     store, plain = ReadingStore.open(folder / "ours.db"), Plain(folder / "plain.db")
@@ -104,10 +107,16 @@ def size(folder: Path, values: Values, sensors: int, days: int) -> None:
     store.close()
     plain.close()
     ours, theirs = (path.stat().st_size / n for path in (store.path, plain.path))
-    name = f"{values.__name__}, {sensors} channels, {days} d"
-    print(f"bytes a reading    {name:34} {ours:10.1f}   plain {theirs:8.1f}")
     for path in (store.path, plain.path):
         path.unlink()
+    return ours, theirs
+
+
+def size(folder: Path, values: Values, sensors: int, days: int) -> None:
+    """Print bytes a reading."""
+    ours, theirs = bytes_a_reading(folder, values, sensors, days)
+    name = f"{values.__name__}, {sensors} channels, {days} d"
+    print(f"bytes a reading    {name:34} {ours:10.1f}   plain {theirs:8.1f}")
 
 
 def speed(folder: Path, messages: int, commits: int) -> None:
@@ -165,8 +174,8 @@ def best_ms(action: Callable[[], object]) -> float:
     return min(spent) * 1000
 
 
-def reading(folder: Path, step_ms: int) -> None:
-    """Print the time to draw a year of 20 channels, beside SQL over every reading."""
+def drawn(folder: Path, step_ms: int) -> tuple[float, float]:
+    """Return the time to draw a year of 20 channels, ours and SQL over every reading. [ms]"""
     store = ReadingStore.open(folder / "ours.db")
     per_commit = 500
     steps = 365 * DAY_MS // step_ms
@@ -178,13 +187,44 @@ def reading(folder: Path, step_ms: int) -> None:
     channels = reader.channels()
     until_ms = T0_MS + 365 * DAY_MS
     ours = best_ms(lambda: [reader.drawn(each, T0_MS, until_ms, 1_000) for each in channels])
-    name = f"a year, 20 channels, every {step_ms // 1000} s"
-    print(f"ms to draw         {name:34} {ours:10.1f}   SQL {_by_sql(store.path, until_ms):10.1f}")
-    _fortnight(folder)
-    size_mb = store.path.stat().st_size / 1e6
-    print(f"MB on disk         {name:34} {size_mb:10.1f}")
     reader.close()
     store.close()
+    return ours, _by_sql(store.path, until_ms)
+
+
+def reading(folder: Path, step_ms: int) -> None:
+    """Print the time to draw a year of 20 channels, beside SQL over every reading."""
+    ours, sql = drawn(folder, step_ms)
+    name = f"a year, 20 channels, every {step_ms // 1000} s"
+    print(f"ms to draw         {name:34} {ours:10.1f}   SQL {sql:10.1f}")
+    _fortnight(folder)
+    size_mb = (folder / "ours.db").stat().st_size / 1e6
+    print(f"MB on disk         {name:34} {size_mb:10.1f}")
+
+
+def measured(sensors: int, days: int, step_ms: int) -> list[Row]:
+    """Return the rows of a store: bytes of so many days, and a year drawn. [ms]"""
+    with tempfile.TemporaryDirectory(prefix="bench-store-") as name:
+        folder = Path(name)
+        ours, plain = bytes_a_reading(folder, fahrenheit, sensors, days)
+        ours_ms, sql_ms = drawn(folder, step_ms)
+    minutes = step_ms // MINUTE_MS
+    return [
+        Row(
+            f"disk, {sensors} channels, {days} d of minutes, two-decimal °F",
+            f"<= {BYTES} bytes a reading",
+            f"{ours:.1f} bytes, summaries included",
+            f"plain rows with an index: {plain:.1f}",
+            ours <= BYTES,
+        ),
+        Row(
+            f"a year, 20 channels, every {minutes} min, 1000 points each",
+            f"<= {DRAWN_MS} ms",
+            f"{ours_ms:.0f} ms (best of 5)",
+            f"SQL over every reading: {sql_ms:,.0f} ms",
+            ours_ms <= DRAWN_MS,
+        ),
+    ]
 
 
 def _by_sql(path: Path, until_ms: int) -> float:
