@@ -26,7 +26,6 @@ def do(judge: Judge, reader: ReadingReader, now_ms: int) -> None:
         return
     if day is not None:
         tell_morning(judge, reader, day, now_ms)
-        judge.ledger.put(_MORNING, day.isoformat())
 
 
 def remind(judge: Judge, now_ms: int) -> None:
@@ -40,7 +39,7 @@ def remind(judge: Judge, now_ms: int) -> None:
 
 
 def tell_morning(judge: Judge, reader: ReadingReader, day: date, now_ms: int) -> None:
-    """Write one morning's message: what drifted since yesterday's, what is due and open."""
+    """Write one morning's message, and that it was told: what drifted, is due, is open."""
     farm, plan = judge.farm, judge.state.plan
     yesterday = day - timedelta(days=1)
     since_ms = notices.instant_ms(yesterday, farm.notices.morning_at, farm.zone)
@@ -50,7 +49,7 @@ def tell_morning(judge: Judge, reader: ReadingReader, day: date, now_ms: int) ->
         alarms=judge.ledger.alarms(open_only=True),
     )
     rows = notices.morning_message(morning, judge.words, farm.people, farm.notices, now_ms)
-    judge.ledger.add_notices(rows, now_ms)
+    judge.ledger.add_notices(rows, now_ms, note=(_MORNING, day.isoformat()))
 
 
 def _packs(judge: Judge, reader: ReadingReader, since_ms: int) -> dict[Channel, watch.Samples]:

@@ -51,8 +51,10 @@ def _dues(alarms: Iterable[Alarm], notices: Sequence[Notice], rules: NoticeRules
             if each.alarm == alarm.id and each.kind in _TELLING
             and each.created_ms >= alarm.raised_ms
         ]  # fmt: skip
-        sent = [each.sent_ms for each in told if each.sent_ms is not None]
+        sent = any(each.sent_ms is not None for each in told)
         if not sent and any(each.status is NoticeStatus.WAITING for each in told):
             continue
-        last_ms = max(sent or [each.created_ms for each in told], default=alarm.raised_ms)
+        # A reminder that waits to be sent counts as well, or one would follow each look.
+        times = (each.sent_ms or each.created_ms for each in told)
+        last_ms = max(times, default=alarm.raised_ms)
         yield _Due(alarm, last_ms + round(rules.remind_after_s * 1000))

@@ -77,7 +77,7 @@ class LedgerFile:
     def put(self, key: str, value: Any) -> None:  # noqa: ANN401 - whatever JSON can hold
         """Keep a JSON value under a key."""
         with self._writing() as connection:
-            _put(connection, key, value)
+            put(connection, key, value)
 
     @contextmanager
     def _reading(self) -> Iterator[sqlite3.Connection]:
@@ -92,7 +92,7 @@ class LedgerFile:
     @staticmethod
     def _note_judged(connection: sqlite3.Connection, at_ms: int | None) -> None:
         if at_ms is not None:
-            _put(connection, _JUDGED_TO, at_ms)
+            put(connection, _JUDGED_TO, at_ms)
 
 
 def as_json(value: object) -> str:
@@ -100,7 +100,8 @@ def as_json(value: object) -> str:
     return json.dumps(value, ensure_ascii=True, allow_nan=False, separators=(",", ":"))
 
 
-def _put(connection: sqlite3.Connection, key: str, value: object) -> None:
+def put(connection: sqlite3.Connection, key: str, value: object) -> None:
+    """Keep a JSON value under a key, inside a transaction."""
     connection.execute(
         "INSERT INTO state VALUES (?, ?) ON CONFLICT (key) DO UPDATE SET value = excluded.value",
         (key, as_json(value)),

@@ -7,7 +7,7 @@ from typing import Any, Final
 
 from monitor.errors import UnknownNameError
 from monitor.model import Notice, NoticeKind, NoticeStatus
-from monitor.store.ledger_file import LedgerFile
+from monitor.store.ledger_file import LedgerFile, put
 
 _NAMES: Final = (
     "alarm, kind, person, address, title, body, created_ms, due_ms, status, attempts,"
@@ -23,10 +23,17 @@ class Outbox(LedgerFile):
     """Reads and writes notices."""
 
     def add_notices(
-        self, notices: Sequence[Notice], now_ms: int | None = None
-    ) -> tuple[Notice, ...]:
-        """Write notices that no alarm's decision carries; return them with their ids."""
+        self, notices: Sequence[Notice], now_ms: int | None = None,
+        *, note: tuple[str, Any] | None = None,
+    ) -> tuple[Notice, ...]:  # fmt: skip
+        """Write notices that no alarm's decision carries; return them with their ids.
+
+        ``note`` is a key and a JSON value kept with them, both or neither: what says that
+        they have been written.
+        """
         with self._writing() as connection:
+            if note is not None:
+                put(connection, *note)
             return insert_notices(connection, notices, now_ms)
 
     def waiting(self, now_ms: int) -> list[Notice]:
