@@ -66,7 +66,9 @@ async def serve(app: FastAPI, door: socket.socket, changes: Changes) -> None:
             timeout_graceful_shutdown=_GRACE_S,
         )
     )
-    task = asyncio.create_task(server.serve(sockets=[door]))
+    changes.open()
+    # The server closes what it is given; the door itself is kept for another start.
+    task = asyncio.create_task(server.serve(sockets=[door.dup()]))
     try:
         await asyncio.shield(task)
         raise RuntimeError("the server of the pages ended by itself")

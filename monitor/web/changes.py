@@ -32,6 +32,10 @@ class Changes:
         self._number += 1
         self._news.set()
 
+    def open(self) -> None:
+        """Let streams begin, for a start or for another one."""
+        self._closing.clear()
+
     def close(self) -> None:
         """End every stream, for a stop."""
         self._closing.set()

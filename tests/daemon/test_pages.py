@@ -1,0 +1,32 @@
+"""The pages are served inside the daemon's loop, and may be started again."""
+
+import asyncio
+import contextlib
+
+import httpx
+from fastapi import FastAPI
+
+from monitor.daemon.pages import listen, serve
+from monitor.web.changes import Changes
+
+
+def test_the_pages_can_be_started_again_at_the_same_door() -> None:
+    """A part that died is started anew: same port, and streams are let in again."""
+
+    async def twice() -> list[int]:
+        app, changes, found = FastAPI(), Changes(), []
+        door = listen("127.0.0.1", 0)
+        url = f"http://127.0.0.1:{door.getsockname()[1]}/openapi.json"
+        for _ in range(2):
+            part = asyncio.create_task(serve(app, door, changes))
+            async with httpx.AsyncClient() as client:
+                found.append((await client.get(url, timeout=10)).status_code)
+            assert not changes.ended()
+            part.cancel()
+            with contextlib.suppress(asyncio.CancelledError):
+                await part
+            assert changes.ended()
+        door.close()
+        return found
+
+    assert asyncio.run(twice()) == [200, 200]
