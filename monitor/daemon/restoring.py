@@ -107,16 +107,23 @@ class _Restoring:
             found[channel] = floor_ms if inside_ms is None else inside_ms
         return found
 
-    def outside_before(self, plan: watch.WatchPlan) -> dict[tuple[Channel, LineKey], int]:
-        """Return the time outside from each stay's beginning to the replay. [ms]"""
-        return {
-            (channel, line.key): self._outside_ms(plan, channel, line)
-            for channel, line in watch.stay_lines(plan)
-            if line.since_ms is not None and line.since_ms < self.since_ms
-        }
+    def outside_before(
+        self, plan: watch.WatchPlan, since: Mapping[Channel, int]
+    ) -> dict[tuple[Channel, LineKey], int]:
+        """Return the time outside from each stay's beginning to the first reading replayed. [ms]"""
+        found = {}
+        for channel, line in watch.stay_lines(plan):
+            since_ms = since.get(channel, self.since_ms)
+            if line.since_ms is not None and line.since_ms < since_ms:
+                found[channel, line.key] = self._outside_ms(plan, channel, line, since_ms)
+        return found
 
-    def _outside_ms(self, plan: watch.WatchPlan, channel: Channel, line: Line) -> int:
-        series = self.reader.series(channel, line.since_ms or 0, self.since_ms)
+    def _outside_ms(
+        self, plan: watch.WatchPlan, channel: Channel, line: Line, since_ms: int
+    ) -> int:
+        replayed = self.reader.series(channel, since_ms).at_ms
+        first_ms = int(replayed[0]) if len(replayed) else since_ms
+        series = self.reader.series(channel, line.since_ms or 0, first_ms + 1)
         sound = (series.flags & _NOT_JUDGED) == 0
         values = calibrated(self.specs[channel], series.at_ms, series.raw)[sound]
         gap_s = plan.channels[channel].gap_ms / 1000
@@ -150,13 +157,19 @@ def restore(
     """
     work = _Restoring(farm, reader, now_ms)
     plan = watch.plan(farm, open_batches(book))
-    heard, before = reader.heard(), work.outside_before(plan)
-    state = watch.begin(
-        plan, now_ms, heard=heard, open_alarms=open_alarms, outside_before=before
-    )  # fmt: skip
+    heard = reader.heard()
+
+    def begun(since: Mapping[Channel, int]) -> WatchState:
+        before = work.outside_before(plan, since)
+        return watch.begin(
+            plan, now_ms, heard=heard, open_alarms=open_alarms, outside_before=before
+        )
+
     since: dict[Channel, int] = {}
+    state = begun(since)
     silent = _replayed(state, work.packs(state, since), judged_to_ms)
     if since := work.further(silent):
+        state = begun(since)
         silent = _replayed(state, work.packs(state, since), judged_to_ms)
     settled = watch.settle(silent, open_alarms, now_ms)
     spoken = _spoken(settled.state, work.packs(state, since), judged_to_ms)

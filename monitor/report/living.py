@@ -4,7 +4,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Final
 
-from monitor.batches import fold
+from monitor.batches import fold, stay_at
 from monitor.batches.book import Purpose
 from monitor.batches.history import History, StageHistory
 from monitor.batches.outside import Depth
@@ -88,8 +88,8 @@ def _planted(
     if first is None:
         return
     for parent in set(batch.parents) & family:
-        then = [s for s in record.book.batches[parent].stays if s.since_ms < first.since_ms]
-        if then and then[-1].stage in plants:
+        then = stay_at(record.book.batches[parent], batch.stays[0].since_ms - 1)
+        if then is not None and then.stage in plants:
             return
     then_book = fold(record.entries, first.since_ms)
     count = then_book.batches[batch.id].count if batch.id in then_book.batches else None
