@@ -13,6 +13,7 @@ from monitor.batches.verdict import ADVICE, Promise, Reason, Verdict
 from monitor.farm import Sensor
 from monitor.model import Band
 from monitor.report.making import CAUTIONS, Report
+from monitor.report.wetness import SURROGATE, Wet, wet_by_stage
 from monitor.units import iso_utc
 
 
@@ -22,10 +23,11 @@ def report_json(report: Report) -> dict[str, Any]:
     details = batch_details_json(told.batch, told.book, told.entries, {})
     details.pop("state")
     history = history_json(report.history)
+    wet = wet_by_stage(told)
     return details | {
         "at": iso_utc(told.now_ms),
         "sensors_combined_by": history["sensors_combined_by"],
-        "stages": history["stages"],
+        "stages": [each | _wet_json(wet.get(each["stage"])) for each in history["stages"]],
         "unknown": [_unknown_json(each) for each in told.unknown],
         "verdict": verdict_json(report.verdict) | {"text": report.spoken},
         "readiness": report.judged.forecast and _forecast_json(report.judged.forecast),
@@ -36,6 +38,12 @@ def report_json(report: Report) -> dict[str, Any]:
         "notes": list(report.notes),
         "cautions": CAUTIONS,
     }
+
+
+def _wet_json(wet: Wet | None) -> dict[str, Any]:
+    """Return a stage's wet hours; null where they are not known or mean nothing."""
+    told = wet and {"wet_h": wet.wet_h, "known_h": wet.known_h, "surrogate": SURROGATE.value}
+    return {"wetness": told}
 
 
 def verdict_json(verdict: Verdict) -> dict[str, Any]:

@@ -27,6 +27,7 @@ from monitor.report.telling import (
     say_value,
     worth_telling,
 )
+from monitor.report.wetness import say_wet, wet_by_stage
 from monitor.resources import dashboards_dir
 from monitor.units import difference_from_celsius
 
@@ -135,12 +136,13 @@ class StageRow:
     name: str
     where: str
     rows: tuple[tuple[str, ...], ...]
+    wet: str
     outs: tuple[str, ...]
     more: str
 
 
 def _stages(report: Report) -> Iterator[StageRow]:
-    voice, batch = report.voice, report.told.batch
+    voice, batch, wet = report.voice, report.told.batch, wet_by_stage(report.told)
     for stage in report.history.stages:
         outs, more = worth_telling(stage, _MOST_OUTS)
         places = ", ".join(place_name(report.farm, each) for each in stage.places)
@@ -158,6 +160,7 @@ def _stages(report: Report) -> Iterator[StageRow]:
                 )
                 for told in stage.quantities.values()
             ),
+            wet=say_wet(wet[stage.stage]) if stage.stage in wet else "",
             outs=tuple(say_out(each, voice) for each in outs),
             more=say_more(more, after=bool(outs)) if more else "",
         )  # fmt: skip

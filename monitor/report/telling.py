@@ -10,6 +10,7 @@ from monitor.batches.verdict import ADVICE
 from monitor.batches.voice import Voice, listed, percent, span
 from monitor.model import Quantity, Side
 from monitor.report.making import Report
+from monitor.report.wetness import say_wet, wet_by_stage
 from monitor.units import difference_from_celsius
 
 NAMES: Final = {
@@ -106,6 +107,9 @@ def _say_stage(report: Report, stage: StageHistory) -> Iterator[str]:
             )
             parts.append(f"mean {mean}, from {low} to {high}")
         yield f"  {NAMES[told.quantity]}: {'; '.join(parts)}"
+    wet = wet_by_stage(report.told).get(stage.stage)
+    if wet is not None:
+        yield f"  {say_wet(wet)}"
     outs, more = worth_telling(stage, 8)
     yield from (f"  {say_out(out, voice)}" for out in outs)
     if more:

@@ -20,6 +20,7 @@ from tests.benchmarks import (
     bench_intake,
     bench_latency,
     bench_replay,
+    bench_report,
     bench_science,
     bench_store,
 )
@@ -53,6 +54,7 @@ def parts(size: Size) -> dict[str, Callable[[], Sequence[Row]]]:
         "daemon": lambda: bench_daemon.measured(size.days, size.watched_s),
         "store": lambda: bench_store.measured(20, size.store_days, size.step_ms),
         "science": lambda: [bench_science.measured(10)],
+        "report": bench_report.measured,
         "replay": lambda: [bench_replay.measured(size.replay_days, 2 * size.rounds)],
     }
 
@@ -62,7 +64,7 @@ def main(argv: Sequence[str] | None = None) -> int:
     parser = argparse.ArgumentParser(prog="python -m tests.benchmarks", description=__doc__)
     parser.add_argument("--quick", action="store_true", help="less history, fewer rounds")
     parser.add_argument("--only", nargs="+", choices=list(parts(QUICK)), metavar="NAME",
-                        help="of intake, latency, daemon, store, science, replay")  # fmt: skip
+                        help=f"of {', '.join(parts(QUICK))}")  # fmt: skip
     args = parser.parse_args(argv)
     before, rows = machine(), list[Row]()
     for name, part in parts(QUICK if args.quick else FULL).items():

@@ -297,3 +297,19 @@ def test_stems_carried_to_a_warmer_place_are_told_to_sweat(season: Season) -> No
     place = find_place(season.made.farm, "Tunnel 2")
     told = reported(season.made, season.stems, Asked(to=place))["verdict"]
     assert all(reason["kind"] != "sweating" for reason in told["reasons"])  # 40 °F there at 10:00
+
+
+def test_wet_hours_are_told_of_tunnels_and_not_of_coolers(made: Made) -> None:
+    """Eight humid hours in a tunnel are wet by the named surrogate; a cooler's mean nothing."""
+    damp = steady(75.0, (0.0, 8.0, 95.0))
+    made.record("tunnel-2-air", DAMP, days_ago(2), NOW_MS, damp)
+    made.record("cooler-door-side", DAMP, days_ago(2), NOW_MS, steady(95.0))
+    growing, stems = made.corms(3), made.stems(2)
+    made.plant(growing, 2, "bloom")
+    with made.sources() as sources:
+        report = make_report(sources, growing)
+        assert "Wet 8 of 48 h known (air at 90 % or more)" in "\n".join(say_report(report))
+    wet = reported(made, growing)["stages"][1]["wetness"]
+    assert wet["wet_h"] == pytest.approx(8.0, abs=0.05)
+    assert wet["known_h"] == pytest.approx(48.0)
+    assert reported(made, stems)["stages"][0]["wetness"] is None
