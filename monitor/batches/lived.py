@@ -8,7 +8,7 @@ from monitor.batches.history import StageHistory
 from monitor.batches.outside import Depth, TimeOut
 from monitor.batches.unknown import Unknown
 from monitor.batches.verdict import Pull, Reason
-from monitor.batches.voice import Voice, listed, percent, span
+from monitor.batches.voice import Voice, listed, span
 from monitor.model import Quantity, Side
 
 _NOTHING: Final = frozenset({"", "0", "-", "no", "none", "nothing", "not any", "no mould", "firm"})
@@ -142,9 +142,3 @@ def _unknown(runs: Sequence[Unknown], fine_ms: int | None, voice: Voice) -> list
         )
         found.append(Reason("unknown", Pull.NOTE, f"{text}, {why}.", {"unknown_s": whole_s}))
     return found
-
-
-def coverage_reason(stage: StageHistory) -> Reason:
-    """Return how much of a stage is known, as a note."""
-    text = f"{percent(stage.coverage)} of its hours are known."
-    return Reason("coverage", Pull.NOTE, text, {"coverage": stage.coverage})

@@ -71,10 +71,17 @@ def stems_verdict(case: Stems, voice: Voice) -> Verdict:
         *health_reasons(case.observations, voice),
         *lived_reasons(case.stages, case.unknown, case.observations, case.stage, voice),
         *_sweating(case, voice),
+        *_held(case),
     ]
     if case.for_ms is None:
         return judged(reasons)
     return judged(reasons, promise=_promise(case, reasons, case.for_ms, voice))
+
+
+def _held(case: Stems) -> Iterator[Reason]:
+    for hold in case.holds:
+        text = f"{hold.count:,} held for {hold.held_for}."
+        yield Reason("held", Pull.NOTE, text, {"count": hold.count, "for": hold.held_for})
 
 
 def _since_cutting(case: Stems, voice: Voice) -> Reason:

@@ -18,7 +18,7 @@ from monitor.science.checking import Floats
 from monitor.units import from_celsius
 
 WIDTH: Final = 720.0
-HEIGHT: Final = 170.0
+HEIGHT: Final = 132.0
 LEFT: Final = 44.0
 _TOP: Final = 20.0
 _FOOT: Final = 20.0

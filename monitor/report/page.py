@@ -8,6 +8,7 @@ from typing import Any, Final
 from jinja2 import Environment, FileSystemLoader, Template
 
 from monitor.alarms.listing import alarm_json
+from monitor.batches.combining import Disagreement
 from monitor.batches.counts import counted
 from monitor.batches.telling import place_name, say_entry, stage_name
 from monitor.batches.verdict import ADVICE, SAID, Good, Pull
@@ -31,8 +32,8 @@ from monitor.report.wetness import say_wet, wet_by_stage
 from monitor.resources import dashboards_dir
 from monitor.units import difference_from_celsius
 
-_MOST_OUTS: Final = 6
-_MOST_ENTRIES: Final = 24
+_MOST_OUTS: Final = 4
+_MOST_ENTRIES: Final = 20
 _MOST_ALARMS: Final = 8
 _GOOD: Final = {Good.YES: "yes", Good.DOUBTFUL: "doubtful", Good.NO: "no"}
 _MARKS: Final = {
@@ -76,7 +77,7 @@ def report_html(report: Report) -> str:
         alarms=[_alarm(each, report) for each in told.alarms[:_MOST_ALARMS]],
         alarms_before=max(0, len(told.alarms) - _MOST_ALARMS),
         sensors=list(_sensors(report)),
-        limits=list(_limits(report)),
+        limits=_limits(report),
         notes=report.notes,
         cautions=CAUTIONS,
     )
@@ -166,7 +167,7 @@ def _stages(report: Report) -> Iterator[StageRow]:
         )  # fmt: skip
 
 
-def _apart(found: Any, quantity: Quantity, voice: Voice) -> str:  # noqa: ANN401 - see below
+def _apart(found: Disagreement | None, quantity: Quantity, voice: Voice) -> str:
     """Return how far the sensors lay apart: on the mean and at most."""
     if found is None:
         return ""
@@ -223,16 +224,20 @@ def _calibration(each: Calibration, quantity: Quantity, voice: Voice) -> str:
     return f"{moved}{slope} since {day.day} {day:%b %Y}"
 
 
-def _limits(report: Report) -> Iterator[tuple[str, str, str]]:
-    seen = set()
+def _limits(report: Report) -> list[tuple[str, str, str]]:
+    """Return each limit once, with all the stages it held in, its figures and its source."""
+    found: dict[tuple[str, str, str], list[str]] = {}
     for part, _ in report.told.met:
         stage = stage_name(report.farm, report.told.batch.crop, part.stage)
         for quantity, band in part.bands.items():
-            what = f"{stage}, {_name(quantity)}"
-            for row in _band_rows(what, quantity, band, report.voice):
-                if row not in seen:
-                    seen.add(row)
-                    yield row
+            for row in _band_rows(_name(quantity), quantity, band, report.voice):
+                stages = found.setdefault(row, [])
+                if stage not in stages:
+                    stages.append(stage)
+    return [
+        (f"{what}: {', '.join(stages)}", figures, source)
+        for (what, figures, source), stages in found.items()
+    ]
 
 
 def _band_rows(
@@ -242,7 +247,7 @@ def _band_rows(
         if limits is None:
             continue
         grade = f"{limits.grade.value} ({_GRADES[limits.grade.value]}): {limits.source}"
-        yield f"{what}, {kind}", _range(limits, quantity, voice), grade
+        yield f"{what.capitalize()}, {kind}", _range(limits, quantity, voice), grade
 
 
 def _range(limits: Ideal | Harm, quantity: Quantity, voice: Voice) -> str:

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from monitor.batches.ageing import Spell, age
-from monitor.batches.book import Observation
+from monitor.batches.book import Hold, Observation
 from monitor.batches.combining import SensorSeries
 from monitor.batches.history import history
 from monitor.batches.pieces import Version
@@ -231,6 +231,8 @@ def test_sweating_is_a_reason_of_the_verdict() -> None:
         case(spell(24, 0, 3.0)), carrying=Carrying("Packing shed", sweat(3.0, 25.0, 60.0))
     )
     told = stems_verdict(carried, FARM)
+    told = stems_verdict(replace(carried, holds=[Hold("Saturday wedding", 120)]), FARM)
+    assert "120 held for Saturday wedding." in [each.text for each in told.reasons]
     kinds: Sequence[str] = [each.kind for each in told.reasons]
     assert "sweating" in kinds
     assert told.answer is Answer.READY
