@@ -22,6 +22,9 @@ from monitor.watch import Line, LineKey, Samples, WatchState
 REPLAY_MS: Final = 6 * 3_600_000
 _FURTHER_MS: Final = 7 * 24 * 3_600_000
 _AHEAD_MS: Final = 300_000
+_EVER_MS: Final = 2**62
+_FIRST: Final = 100  # readings among which the first that is judged is looked for
+_SLICE_MS: Final = 60_000
 _NOT_JUDGED: Final = int(Flag.SUSPECT | Flag.TIME_UNCERTAIN | Flag.IMPORTED)
 
 
@@ -121,8 +124,9 @@ class _Restoring:
     def _outside_ms(
         self, plan: watch.WatchPlan, channel: Channel, line: Line, since_ms: int
     ) -> int:
-        replayed = self.reader.series(channel, since_ms).at_ms
-        first_ms = int(replayed[0]) if len(replayed) else since_ms
+        ahead = self.reader.page(channel, since_ms, _EVER_MS, _FIRST)
+        judged_ms = ahead.at_ms[(ahead.flags & _NOT_JUDGED) == 0]
+        first_ms = int(judged_ms[0]) if judged_ms.size else since_ms
         series = self.reader.series(channel, line.since_ms or 0, first_ms + 1)
         sound = (series.flags & _NOT_JUDGED) == 0
         values = calibrated(self.specs[channel], series.at_ms, series.raw)[sound]
@@ -192,12 +196,16 @@ def _replayed(state: WatchState, packs: Iterator[Samples], judged_to_ms: int | N
 
 
 def _spoken(state: WatchState, packs: Iterator[Samples], judged_to_ms: int | None) -> Restored:
-    """Step through what was stored but not judged, and keep what it tells."""
+    """Step through what was stored but not judged, and keep what it tells.
+
+    Minute by minute, all channels together, as it would have been judged.
+    """
+    if judged_to_ms is None:
+        return Restored(state, ())
+    parts = {pack.channel: _part(pack, pack.at_ms > judged_to_ms) for pack in packs}
     told: list[Transition] = []
-    for pack in packs if judged_to_ms is not None else ():
-        part = _part(pack, pack.at_ms > (judged_to_ms or 0))
-        if part.at_ms.size:
-            stepped = watch.step(state, part)
-            state = stepped.state
-            told += stepped.transitions
+    for part in watch.slices(parts, _SLICE_MS):
+        stepped = watch.step(state, part)
+        state = stepped.state
+        told += stepped.transitions
     return Restored(state, tuple(told))
