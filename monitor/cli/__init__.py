@@ -2,6 +2,7 @@
 
 import argparse
 import importlib
+import os
 import sys
 from collections.abc import Sequence
 
@@ -42,9 +43,13 @@ def main(argv: Sequence[str] | None = None) -> int:
     args = _parser(words).parse_args(words)
     try:
         code: int = args.run(args)
+        sys.stdout.flush()
     except CormwatchError as failure:
         print(f"cormwatch {args.verb}: {failure}", file=sys.stderr)
         return 2
+    except BrokenPipeError:  # whoever read our output has read enough
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return 0
     except KeyboardInterrupt:
         return 130
     return code
