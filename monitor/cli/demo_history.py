@@ -12,7 +12,7 @@ from monitor.batches import fold, open_batches
 from monitor.daemon.restoring import live_samples, specs
 from monitor.farm import Farm
 from monitor.intake import Decoder, Stamper
-from monitor.model import AlarmState, Edge, Message, Reading, Transition
+from monitor.model import Edge, Message, Reading, Transition
 from monitor.store import Commit, Ledger, ReadingStore
 from simulator.farm import Published
 
@@ -39,9 +39,8 @@ class Past:
     def fill(self, messages: Iterable[Published], since_ms: int, until_ms: int) -> int:
         """Take in all messages and return how many there were, showing the progress."""
         decoder, stamper = Decoder(self.farm.sensors.values()), Stamper()
-        book = fold(self.ledger.entries())
-        self._words = alarms.wording(self.farm, open_batches(book), book.holds)
-        state = watch.begin(watch.plan(self.farm, open_batches(book)), since_ms)
+        self._entries = self.ledger.entries()
+        state = watch.begin(self._plan(since_ms), since_ms)
         count, source = 0, iter(messages)
         hours = (until_ms - since_ms) // 3_600_000
         with tqdm(total=hours, unit="h", desc="Three weeks of history", leave=False) as bar:
@@ -51,6 +50,13 @@ class Past:
                 bar.update((pack[-1].at_ms - since_ms) // 3_600_000 - bar.n)
         self.ledger.set_judged_to(until_ms)
         return count
+
+    def _plan(self, at_ms: int) -> watch.WatchPlan:
+        """Return what is judged at a time: the batches that were here then."""
+        book = fold(self._entries, until_ms=at_ms)
+        here = open_batches(book)
+        self._words = alarms.wording(self.farm, here, book.holds)
+        return watch.plan(self.farm, here)
 
     def _keep(self, pack: list[Published], decoder: Decoder, stamper: Stamper) -> list[Reading]:
         decoded = [decoder.decode(as_message(each)) for each in pack]
@@ -73,8 +79,10 @@ class Past:
         return state
 
     def _events(self, readings: list[Reading]) -> Iterator[watch.Event]:
-        yield from live_samples(specs(self.farm), readings)
         if readings:
+            start_ms = readings[0].received_ms
+            yield watch.Replanned(self._plan(start_ms), start_ms)
+            yield from live_samples(specs(self.farm), readings)
             yield watch.Tick(readings[-1].received_ms)
 
     def _note(self, transition: Transition) -> None:
@@ -86,8 +94,3 @@ class Past:
         if transition.edge is Edge.RAISE:
             seen_ms = at_ms + _SEEN_AFTER_MS
             self.ledger.transact(transition.key, alarms.acknowledge("robin", seen_ms), seen_ms)
-
-
-def still_open(ledger: Ledger) -> int:
-    """Return how many alarms of the past are still open."""
-    return sum(each.state is not AlarmState.NORMAL for each in ledger.alarms(open_only=True))
