@@ -89,9 +89,7 @@ def _read(text: str, zone: ZoneInfo, now_ms: int, *, future: bool) -> int:
     raise UnitError(f"{text!r} is no time: {_HOW}")
 
 
-def _named_day(
-    words: str, today: date, zone: ZoneInfo, now_ms: int, *, future: bool
-) -> int | None:
+def _named_day(words: str, today: date, zone: ZoneInfo, now_ms: int, *, future: bool) -> int | None:
     """Return the moment of a day that is named, or None where none is. [ms]"""
     if day := _DAY.fullmatch(words):
         shift = {"today": 0, "yesterday": -1, "tomorrow": 1}[day[1]]
