@@ -7,6 +7,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 
 from monitor.clock import Clock, monotonic_s
+from monitor.daemon.keeping import Keeping
 from monitor.farm import Farm
 from monitor.intake import Decoder, Screen, Stamper
 from monitor.model import Flag
@@ -15,7 +16,6 @@ from monitor.mqtt.joining import settings_for
 from monitor.mqtt.session import Session
 from monitor.mqtt.status import EventKind, SessionEvent, SessionStatus
 from monitor.mqtt.worker import IntakeCounts, IntakeWorker, Told
-from monitor.store import ReadingStore
 
 log = logging.getLogger("cormwatch")
 
@@ -28,7 +28,7 @@ class Intake:
     """
 
     farm: Callable[[], Farm]
-    store: ReadingStore
+    store: Keeping
     clock: Clock
     told: Told
     broker: EmbeddedBroker | None

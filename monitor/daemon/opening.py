@@ -3,8 +3,9 @@
 from monitor import watch
 from monitor.batches import Book
 from monitor.daemon.restoring import Restored, restore
+from monitor.errors import BusyError, SchemaNewerError, StoreError
 from monitor.farm import Farm
-from monitor.store import Commit, DamagedError, FullError, Ledger, ReadingStore, Reserve
+from monitor.store import Commit, DamagedError, Ledger, ReadingStore, Reserve
 
 
 def open_files(farm: Farm, reserve: Reserve) -> tuple[ReadingStore, Ledger]:
@@ -17,7 +18,9 @@ def open_files(farm: Farm, reserve: Reserve) -> tuple[ReadingStore, Ledger]:
     """
     try:
         return _open(farm)
-    except FullError:
+    except (BusyError, DamagedError, SchemaNewerError):
+        raise
+    except StoreError:  # want of room shows in several ways, "disk I/O error" among them
         if not reserve.release():
             raise
         return _open(farm)

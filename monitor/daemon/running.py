@@ -19,6 +19,7 @@ from monitor.daemon.condition import Condition
 from monitor.daemon.desk import RunningDesk
 from monitor.daemon.intake import Intake
 from monitor.daemon.judge import Judge
+from monitor.daemon.keeping import Keeping
 from monitor.daemon.listening import embedded_broker
 from monitor.daemon.opening import nothing_yet, open_files, restored
 from monitor.daemon.pages import listen, serve
@@ -102,7 +103,8 @@ class Daemon:
         )  # fmt: skip
         self.judge.begin(restored(self.farm, self.book, self.store, self.ledger, now_ms))
         told = Told(self._taken, self._store_failed, self._store_back)
-        self.intake = Intake(lambda: self.farm, self.store, self.clock, told, self.broker)
+        self.keeping = Keeping(self.store, self.reserve, let_go=self.reserve.starved)
+        self.intake = Intake(lambda: self.farm, self.keeping, self.clock, told, self.broker)
         self.watching = Watching(
             self.judge, self.intake, self.store, self.clock, self._wake_courier
         )
@@ -241,17 +243,13 @@ class Daemon:
             self.watching.woken.set()
 
     def _store_failed(self, reason: str) -> None:
-        self.reserve.release()
+        self.keeping.release()
         self.judge.own(AlarmKind.STORE_FAILED, self.clock.now_ms(), bad=True, detail=reason)
         self.watching.woken.set()
 
     def _store_back(self) -> None:
         self.judge.own(AlarmKind.STORE_FAILED, self.clock.now_ms(), bad=False)
         self.watching.woken.set()
-        try:
-            self.reserve.make()
-        except StoreError as failure:
-            log.warning("no room is held back for the ledger: %s", failure)
 
 
 async def run(farm: Farm, options: Options) -> None:

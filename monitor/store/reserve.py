@@ -31,6 +31,16 @@ class Reserve:
         except FileNotFoundError:
             return False
 
+    @property
+    def needed_bytes(self) -> int:
+        """How much has to be free for the room to be held."""
+        return self.size_bytes * MARGIN
+
+    @property
+    def starved(self) -> bool:
+        """Whether the room is not held, and the disk has hardly more than it left."""
+        return not self.held and _free_bytes(self.path.parent) < 2 * self.size_bytes
+
     def make(self) -> bool:
         """Hold the room if the disk has plenty; return whether it is held.
 
@@ -43,7 +53,7 @@ class Reserve:
             return True
         try:
             self.path.parent.mkdir(parents=True, exist_ok=True)
-            if _free_bytes(self.path.parent) < self.size_bytes * MARGIN:
+            if _free_bytes(self.path.parent) < self.needed_bytes:
                 return False
             self._fill()
         except OSError as error:

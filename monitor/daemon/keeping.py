@@ -1,0 +1,47 @@
+"""Keeps readings, but never in the room that was let go for the ledger."""
+
+from dataclasses import dataclass
+
+from monitor.store import Commit, Committed, FullError, ReadingReader, ReadingStore, Reserve
+
+
+@dataclass
+class Keeping:
+    """The store of readings as the intake sees it; ``let_go`` while the reserve is gone.
+
+    What the reserve has freed would be filled with readings in no time, and then no alarm
+    could be written. So readings wait until the disk has room for the reserve again.
+    """
+
+    store: ReadingStore
+    reserve: Reserve
+    let_go: bool = False
+
+    def commit(self, work: Commit) -> Committed:
+        """Write all of it or nothing.
+
+        Raises
+        ------
+        FullError
+            While what room there is belongs to the ledger.
+        StoreError
+            If it could not be written.
+        """
+        if self.let_go:
+            if not self.reserve.make():
+                needed = self.reserve.needed_bytes // 1_000_000
+                raise FullError(
+                    f"{self.store.path} may not grow: the little room left on the disk is for "
+                    f"alarms; free at least {needed} MB"
+                )
+            self.let_go = False
+        return self.store.commit(work)
+
+    def release(self) -> None:
+        """Leave the reserve's room to the ledger from now on."""
+        self.reserve.release()
+        self.let_go = True
+
+    def reader(self) -> ReadingReader:
+        """Return a reader for any one thread."""
+        return self.store.reader()

@@ -1,0 +1,151 @@
+"""The daemon on a full disk and over damaged files: alarms go out all the same."""
+
+import os
+import subprocess
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager, suppress
+from pathlib import Path
+from urllib.error import HTTPError
+from urllib.request import urlopen
+
+import pytest
+from pydantic import SecretStr
+
+from monitor.model import AlarmKind
+from tests.shared_files import absent
+from tests.system.brokers import Mosquitto, wait_until
+from tests.system.daemons import Watched
+from tests.system.playing import COLD_C, SPELL, WARM_C, Player
+from tests.system.sinks import Mailbox
+
+pytestmark = pytest.mark.system
+
+Mail = tuple[Mailbox, SecretStr]
+Farms = Callable[..., Watched]
+
+
+@contextmanager
+def small_disk(folder: Path, megabytes: int) -> Iterator[None]:
+    """Mount a small disk of its own at a folder; only the superuser may."""
+    folder.mkdir(parents=True)
+    size = f"size={megabytes}m"
+    command = ["mount", "-t", "tmpfs", "-o", size, "tmpfs", str(folder)]
+    if os.geteuid() != 0 or subprocess.run(command, check=False, capture_output=True).returncode:
+        absent("a disk cannot be mounted here")
+    try:
+        yield
+    finally:
+        subprocess.run(["umount", "-l", str(folder)], check=True)
+
+
+def fill(folder: Path) -> Path:
+    """Fill a disk to the last byte, and return the file that does."""
+    filler = folder / "filler"
+    with filler.open("wb", buffering=0) as file:
+        for size in (1 << 20, 1 << 12):
+            try:
+                while file.write(b"\0" * size) == size:
+                    pass
+            except OSError:
+                continue
+    return filler
+
+
+def kinds(farm: Watched) -> set[AlarmKind]:
+    """Return the kinds of alarms that were raised so far."""
+    with farm.ledger() as ledger:
+        return {each.key.kind for each in ledger.alarms()}
+
+
+def test_on_a_full_disk_readings_are_judged_and_it_is_told(
+    farms: Farms, mosquitto: Mosquitto, mail: Mail
+) -> None:
+    """Harm is told though nothing can be stored, and so is that; with room it recovers."""
+    farm = farms(mosquitto.port, mail[1])
+    data = farm.folder / "data"
+    with small_disk(data, 32):
+        farm.start()
+        player = Player(farm, mosquitto.port, 62)
+        player.play(*SPELL[:6])
+        filler = fill(data)
+        player.send(SPELL[6:])
+        wait_until(lambda: kinds(farm) == {AlarmKind.TOO_WARM, AlarmKind.STORE_FAILED}, 30)
+        wait_until(lambda: len(mail[0].mails) == 2)
+        assert not farm.ready()
+        player.play(WARM_C)
+        filler.unlink()
+        player.play(*[COLD_C] * 4)
+        wait_until(farm.ready)
+        wait_until(lambda: len(mail[0].mails) == 4)
+        assert farm.stop() < 5.0
+        assert "part watch died" not in farm.log
+        assert (data / "reserve").stat().st_size > 0
+
+
+def test_a_start_on_a_full_disk_lets_the_reserve_go(
+    farms: Farms, mosquitto: Mosquitto, mail: Mail
+) -> None:
+    """A daemon that starts on a full disk runs, judges and tells."""
+    farm = farms(mosquitto.port, mail[1])
+    data = farm.folder / "data"
+    with small_disk(data, 32):
+        farm.start().stop()
+        assert (data / "reserve").exists()
+        fill(data)
+        farm.start(ready=False)
+        wait_until(lambda: farm.get("/health/ready")["broker"] == "connected" if farm.ready()
+                   else True)  # fmt: skip
+        Player(farm, mosquitto.port, 61).send(SPELL)
+        wait_until(lambda: AlarmKind.TOO_WARM in kinds(farm), 30)
+        wait_until(lambda: mail[0].mails != [])
+
+
+def spoil(path: Path) -> None:
+    """Overwrite a file's middle as a power cut does, under whoever has it open."""
+    with path.open("r+b") as file:
+        size = path.stat().st_size
+        file.seek(size // 8)
+        file.write(os.urandom(size * 3 // 4))
+
+
+@pytest.mark.parametrize("running", [False, True])
+def test_a_damaged_readings_file_is_set_aside_and_alarms_go_out(
+    farms: Farms, mosquitto: Mosquitto, mail: Mail, *, running: bool
+) -> None:
+    """Found damaged at the start or in the run, it is named, and harm is told all the same."""
+    farm = farms(mosquitto.port, mail[1]).start()
+    player = Player(farm, mosquitto.port, 361)
+    player.play(*[COLD_C] * 300)
+    readings = farm.folder / "data" / "readings.db"
+    farm.stop()  # copies the log into the file
+    if running:
+        farm.start()
+        spoil(readings)
+        with suppress(HTTPError):  # whoever reads meets the damage first: here an open page
+            urlopen(f"{farm.address}/places/walk-in-cooler", timeout=10).close()  # noqa: S310
+    else:
+        spoil(readings)
+        farm.start()
+    player.send(SPELL)
+    wait_until(lambda: AlarmKind.TOO_WARM in kinds(farm), 30)
+    wait_until(lambda: mail[0].mails != [])
+    wait_until(lambda: list(readings.parent.glob("readings-damaged-*.db")) != [])
+    (aside,) = readings.parent.glob("readings-damaged-*.db")
+    wait_until(lambda: aside.name in str(farm.get("/health/ready")["troubles"]))
+    player.play(WARM_C)
+    assert "died" not in farm.log
+    assert farm.stop() < 5.0
+
+
+def test_a_damaged_ledger_is_named_and_never_replaced(farms: Farms, mosquitto: Mosquitto) -> None:
+    """It is the only truth of alarms and batches: the daemon says so and ends with 2."""
+    farm = farms(mosquitto.port).start()
+    farm.stop()
+    ledger = farm.folder / "data" / "ledger.db"
+    spoil(ledger)
+    before = ledger.read_bytes()
+    ended = farm.run("run", "--port", "0")
+    assert ended.returncode == 2
+    assert "ledger.db is damaged" in ended.stderr
+    assert "Traceback" not in ended.stderr
+    assert ledger.read_bytes() == before
