@@ -38,19 +38,23 @@ _GATE: Final = "monitor.mqtt.gate.Gate"
 def password_from(file: Path) -> str:
     """Return the password kept in a file only its owner may read, made on first use.
 
+    A file that a power cut has emptied or filled with zeros gets a new one, which is told.
+
     Raises
     ------
     BrokerError
-        If the file may be read by others, or holds nothing.
+        If the file may be read by others.
     """
     with contextlib.suppress(FileExistsError), file.open("x", encoding="utf-8") as fresh:
         file.chmod(0o600)
         fresh.write(secrets.token_urlsafe(24) + "\n")
     if file.stat().st_mode & 0o077:
         raise BrokerError(f"{file} holds a password and others may read it: chmod 600 it")
-    password = file.read_text(encoding="utf-8").strip()
+    password = file.read_bytes().strip(b"\0 \t\r\n").decode("utf-8", "replace")
     if not password:
-        raise BrokerError(f"{file} is empty: remove it and a new password is made")
+        log.warning("%s held nothing: a new password is made", file)
+        password = secrets.token_urlsafe(24)
+        file.write_text(password + "\n", encoding="utf-8")
     return password
 
 

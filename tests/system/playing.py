@@ -33,6 +33,7 @@ class Player:
         self._watched, self._port = watched, port
         self.at_ms = SystemClock().now_ms() - minutes * MINUTE_MS
         self.sent = 0
+        self.signed_in: tuple[str | None, str | None] = (None, None)
 
     def send(self, values_c: Sequence[float]) -> float:
         """Send values; return when they left. [s]"""
@@ -42,7 +43,8 @@ class Player:
             messages.append(message(self.at_ms, value))
         self.sent += len(messages)
         sent_s = time.monotonic()
-        publish(self._port, messages)
+        user, password = self.signed_in
+        publish(self._port, messages, user=user, password=password)
         return sent_s
 
     def play(self, *values_c: float) -> float:

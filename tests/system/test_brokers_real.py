@@ -14,7 +14,7 @@ from paho.mqtt.client import Client
 from paho.mqtt.enums import CallbackAPIVersion
 
 from monitor.errors import BrokerError
-from monitor.mqtt.embedded import EmbeddedBroker, password_from
+from monitor.mqtt.embedded import EmbeddedBroker
 from monitor.mqtt.settings import Protocol, SessionSettings, TlsFiles
 from monitor.mqtt.status import EventKind
 from tests.system.brokers import Mosquitto, free_port, publish, wait_until
@@ -337,14 +337,3 @@ def test_the_embedded_broker_is_quiet(
     assert embedded.password not in caplog.text
     assert embedded.password not in repr(embedded)
     assert "amqtt" not in caplog.text
-
-
-def test_the_password_file_is_private(tmp_path: Path) -> None:
-    """A password is made once, for its owner's eyes; a file others may read is refused."""
-    file = tmp_path / "broker.password"
-    first = password_from(file)
-    assert password_from(file) == first
-    assert file.stat().st_mode & 0o777 == 0o600
-    file.chmod(0o644)
-    with pytest.raises(BrokerError, match="chmod 600"):
-        password_from(file)

@@ -208,3 +208,26 @@ def test_no_secret_is_printed(farms: Farms, mosquitto: Mosquitto, sink: Sink) ->
     assert len(errors) == 1
     assert cormwatch("check", "--farm", str(farm.folder), environ=farm.environ).returncode == 0
     assert not any(word in farm.log + errors[0] for word in ("hunter22", "s3cr3t"))
+
+
+def test_the_broker_is_changed_while_running(farms: Farms, mosquitto: Mosquitto) -> None:
+    """From the farm's broker to the one inside and back, each is heard; a taken port is refused."""
+    farm = farms(mosquitto.port).start()
+    file, inside = farm.folder / "farm.toml", free_port()
+    outside_text = file.read_text(encoding="utf-8")
+    inside_text = outside_text.replace("embedded = false", "embedded = true")
+    file.write_text(inside_text, encoding="utf-8")  # at mosquitto's own port
+    wait_until(lambda: farm.get("/api/alarms") != [])
+    assert "another broker is running there" in farm.get("/api/alarms")[0]["text"]
+    file.write_text(inside_text.replace(f"port = {mosquitto.port}", f"port = {inside}"), "utf-8")
+    password = farm.folder / "data" / "embedded-broker.password"
+    wait_until(lambda: "by MQTT 3.1.1" in farm.log)
+    wait_until(farm.ready)
+    player = Player(farm, inside, 10)
+    player.signed_in = ("cormwatch", password.read_text(encoding="utf-8").strip())
+    player.play(COLD_C)
+    file.write_text(outside_text, encoding="utf-8")
+    wait_until(lambda: farm.log.count("by MQTT 5") == 2)
+    wait_until(farm.ready)
+    Player(farm, mosquitto.port, 5).play(COLD_C)
+    assert "died" not in farm.log
