@@ -79,17 +79,18 @@ def _harm(stage: Stage, place: Place) -> Harm | None:
 
 
 def _site(stores: Stores, stage: Stage, place: Place, asked: Asked, now_ms: int) -> Site:
-    series = stores.series(place.id, now_ms - _THREE_DAYS_MS, now_ms)
-    air = [each for each in series if each.quantity is Quantity.TEMPERATURE]
+    air = stores.series(place.id, now_ms - _THREE_DAYS_MS, now_ms, (Quantity.TEMPERATURE,))
+    damp = stores.series(place.id, now_ms - _FRESH_MS, now_ms, (Quantity.HUMIDITY,))
+    soil = stores.series(place.id, now_ms - _SOIL_FRESH_MS, now_ms, (Quantity.SOIL_TEMPERATURE,))
     ends = extremes(combine(air, now_ms - _THREE_DAYS_MS, now_ms).samples)
     return Site(
         name=place.name,
         stage=stage.name,
         harm=_harm(stage, place),
-        soil_c=newest(series, Quantity.SOIL_TEMPERATURE, now_ms - _SOIL_FRESH_MS),
+        soil_c=newest(soil, Quantity.SOIL_TEMPERATURE, now_ms - _SOIL_FRESH_MS),
         low_c=ends.low if ends else None,
         high_c=ends.high if ends else None,
-        tonight=_tonight(stores, series, asked.low_c, now_ms),
+        tonight=_tonight(stores, [*air, *damp], asked.low_c, now_ms),
         heat_c=asked.heat_c,
         cover=asked.cover or place.cover,
     )
