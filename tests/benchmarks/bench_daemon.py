@@ -36,7 +36,6 @@ START_S: Final = 3.0
 STARTS: Final = 3
 MEMORY_MB: Final = 120.0
 PROCESSOR_PCT: Final = 2.0
-BATCH_MS: Final = 100.0
 YEAR: Final = 365
 _PAGES: Final = (
     "/", "/places/place-0", "/places/place-2", "/batches", "/alarms", "/sensors",
@@ -207,11 +206,11 @@ def _watched(
         ),
         Row(f"all series of the farm, {days} d, over HTTP", "", f"{series_ms:.0f} ms", "", None),
         Row(
-            f"batch of {min(days, 14)} d, 2 channels, over HTTP: history, verdict",
-            f"<= {BATCH_MS:g} ms",
+            f"batch of {min(days, 14)} d over HTTP, and three sites of ten sensors to plant into",
+            "",
             f"{statistics.median(batch_ms):.0f} ms (median of 7; the first {batch_ms[0]:.0f})",
-            f"the readings alone: {alone_ms:.0f} ms",
-            statistics.median(batch_ms) <= BATCH_MS,
+            f"the batch's readings alone: {alone_ms:.0f} ms",
+            None,
         ),
     ]  # fmt: skip
 
