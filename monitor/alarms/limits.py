@@ -24,6 +24,8 @@ _HIGH: Final = (AlarmKind.TOO_WARM, AlarmKind.TOO_WET)
 
 def raised(transition: Transition, words: Wording, now_ms: int) -> Words:
     """Say that a place has been past a limit for longer than it may be."""
+    if transition.facts.get("warming"):
+        return _warming(transition, words, now_ms)
     place, kind = words.place(transition.place), transition.key.kind
     what = " soil" if transition.quantity is Quantity.SOIL_TEMPERATURE else ""
     title = f"{place}{what} is {_STATE[kind]}"
@@ -36,6 +38,32 @@ def raised(transition: Transition, words: Wording, now_ms: int) -> Words:
         words.first_look(kind, transition.place),
     ]
     return Words(title, " ".join(parts))
+
+
+def _warming(transition: Transition, words: Wording, now_ms: int) -> Words:
+    """Say that a cooler warms for longer than it ever does, before its limits are passed."""
+    title = f"{words.place(transition.place)} is warming"
+    since = words.time(transition.began_ms, now_ms)
+    parts = [
+        f"{title}.",
+        _figure(transition, words, now_ms),
+        _ahead(transition, words, now_ms),
+        f"It has risen since {since}, longer than this cooler's doors and defrosts take.",
+        *_doubts({**transition.facts, "unknown_s": None}),
+        words.contents(transition.place, now_ms),
+        words.first_look(transition.key.kind, transition.place),
+    ]
+    return Words(title, " ".join(each for each in parts if each))
+
+
+def _ahead(transition: Transition, words: Wording, now_ms: int) -> str:
+    """Return between which times the air passes its band, where that can be told."""
+    facts, limit = transition.facts, transition.limit
+    if limit is None or "past_from_ms" not in facts:
+        return ""
+    early, late = (words.time(int(facts[key]), now_ms) for key in ("past_from_ms", "past_until_ms"))
+    when = f"about {early}" if early == late else f"between {early} and {late}"
+    return f"Past {words.value(limit, transition.quantity)} {when}."
 
 
 def _figure(transition: Transition, words: Wording, now_ms: int) -> str:

@@ -14,6 +14,8 @@ from monitor.model import AlarmKey, AlarmKind, Flag
 from monitor.watch import Samples, WatchState
 from monitor.watch.events import Times
 from monitor.watch.plan import ChannelPlan
+from monitor.watch.taking import trusted_in_order
+from monitor.watch.warming import advance
 
 _NOT_LIVE: Final = int(Flag.TIME_UNCERTAIN | Flag.IMPORTED)
 _MARGIN: Final = 1e-6  # nearer than this to the deadband's end may be past it [K or %]
@@ -37,7 +39,8 @@ def parts(pack: Samples, state: Callable[[], WatchState]) -> Iterator[Samples]:
     state : Callable
         Gives the state that has taken every part yielded so far.
     """
-    ahead = _Ahead(state().plan.channels[pack.channel], pack)
+    now = state()
+    ahead = _Ahead(now.plan.channels[pack.channel], pack, _turns(now, pack))
     at = 0
     while at < len(pack.at_ms):
         until = at + 1 if at == 0 else max(at + 1, ahead.free(state(), at))
@@ -45,15 +48,25 @@ def parts(pack: Samples, state: Callable[[], WatchState]) -> Iterator[Samples]:
         at = until
 
 
+def _turns(state: WatchState, pack: Samples) -> Times:
+    """Return at which readings a warming is told of, or over. [ms]"""
+    if state.plan.channels[pack.channel].early is None:
+        return np.empty(0, dtype=np.int64)
+    at_ms, value = trusted_in_order(pack)
+    warming = state.tracks[pack.channel].warming
+    newer = at_ms > (warming.last_ms if warming.last_ms is not None else -(2**62))
+    return np.array(advance(warming, at_ms[newer], value[newer]).edges_ms, dtype=np.int64)
+
+
 class _Ahead:
     """Where the next reading stands that must be taken singly."""
 
-    def __init__(self, plan: ChannelPlan, pack: Samples) -> None:
+    def __init__(self, plan: ChannelPlan, pack: Samples, turns_ms: Times) -> None:
         self._plan = plan
         self._count = len(pack.at_ms)
         other = (pack.flags & _NOT_LIVE) != 0
         other[int(other.argmin())] = True  # the first that says something of now
-        self._other = np.flatnonzero(other)
+        self._other = np.flatnonzero(other | np.isin(pack.at_ms, turns_ms))
         heights = [line.sign * (pack.value - line.limit) for line in plan.lines]
         self._beyond = [np.flatnonzero(height >= 0.0) for height in heights]
         self._back = [

@@ -12,6 +12,7 @@ import numpy as np
 
 from monitor import watch
 from monitor.batches import Book, open_batches
+from monitor.daemon.habits import learned
 from monitor.farm import ChannelSpec, Farm, calibrated
 from monitor.model import Alarm, Channel, Flag, Reading, Transition
 from monitor.science import exposure
@@ -165,9 +166,11 @@ def restore(
 
     def begun(since: Mapping[Channel, int]) -> WatchState:
         before = work.outside_before(plan, since)
+        until_ms = {each: since.get(each, work.since_ms) for each in plan.channels}
         return watch.begin(
-            plan, now_ms, heard=heard, open_alarms=open_alarms, outside_before=before
-        )
+            plan, now_ms, heard=heard, open_alarms=open_alarms, outside_before=before,
+            warming=learned(plan, work.specs, reader, until_ms),
+        )  # fmt: skip
 
     since: dict[Channel, int] = {}
     state = begun(since)

@@ -83,6 +83,7 @@ def shifted(track: Track, by_ms: int) -> Track:
         shown=None if shown is None else replace(shown, at_ms=shown.at_ms + by_ms),
         first_ms=None if first_ms is None else first_ms + by_ms,
         tail_ms=track.tail_ms + by_ms,
+        warming=track.warming.moved(by_ms),
     )
 
 

@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 from math import inf
 
 from monitor.farm import Farm, Place, Sensor
-from monitor.model import Band, Batch, Channel, Harm, Quantity, Side, Stage
+from monitor.model import Band, Batch, Channel, Harm, PlaceKind, Quantity, Side, Stage
 from monitor.watch.plan import (
     JUDGED,
     KIND_OF,
@@ -86,7 +86,21 @@ def _channels(farm: Farm, sensor: Sensor, guests: Sequence[_Guest]) -> Iterator[
             lines=lines,
             quiet_above=max((x.limit for x in lines if x.side is Side.LOW), default=-inf),
             quiet_below=min((x.limit for x in lines if x.side is Side.HIGH), default=inf),
+            early=_early(place, spec.quantity),
         )
+
+
+def _early(place: Place, quantity: Quantity) -> Line | None:
+    """Return the limit that a cooler's warming is told ahead of: the top of its band."""
+    band = place.bands.get(quantity)
+    if place.kind is not PlaceKind.COOLER or quantity is not Quantity.TEMPERATURE or band is None:
+        return None
+    tops = (band.ideal.high if band.ideal else None, band.harm.high if band.harm else None)
+    limit = next((each for each in tops if each is not None), None)
+    if limit is None:
+        return None
+    draft = _Draft(quantity, place.deadband_c, _ms(place.off_delay_s))
+    return next(draft.early(limit))
 
 
 def lines_of(place: Place, quantity: Quantity, guests: Sequence[_Guest]) -> list[Line]:
@@ -132,6 +146,11 @@ class _Draft:
         if band.harm is not None:
             yield from self._line(Side.LOW, band.harm.low, band.harm.tolerated_low_s, owner)
             yield from self._line(Side.HIGH, band.harm.high, band.harm.tolerated_high_s, owner)
+
+    def early(self, limit: float) -> Iterator[Line]:
+        """Yield the line that a warming is told against."""
+        for line in self._line(Side.HIGH, limit, 0.0, "place"):
+            yield replace(line, tolerated_ms=None)
 
     def cumulative(self, harm: Harm, guest: _Guest, owner: str) -> Iterator[Line]:
         """Yield the lines that bound the whole time outside during a stay."""

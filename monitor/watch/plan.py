@@ -70,6 +70,7 @@ class ChannelPlan:
     lines: tuple[Line, ...]
     quiet_above: float
     quiet_below: float
+    early: Line | None = None  # a cooler's air that warms as it never does
 
 
 @dataclass(frozen=True, slots=True)

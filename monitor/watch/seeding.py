@@ -14,6 +14,7 @@ from monitor.watch.plan import ChannelPlan, Line, LineKey, WatchPlan
 from monitor.watch.state import Heard, Spell, Standing, Told, Track, WatchState
 from monitor.watch.taking import new_track
 from monitor.watch.telling import KINDS
+from monitor.watch.warming import Warming
 
 OutsideBefore = Mapping[tuple[Channel, LineKey], int]
 
@@ -25,6 +26,7 @@ def begin(
     heard: Mapping[str, int] | None = None,
     open_alarms: Sequence[Alarm] = (),
     outside_before: OutsideBefore | None = None,
+    warming: Mapping[Channel, Warming] | None = None,
 ) -> WatchState:
     """Return the state before the first event.
 
@@ -41,11 +43,16 @@ def begin(
     outside_before : Mapping, optional
         Per channel and line that bounds a whole stay: the time outside from the stay's
         beginning to the first reading that will be replayed. [ms]
+    warming : Mapping[Channel, Warming], optional
+        What each cooler's air taught before the first reading that will be replayed.
     """
     before = outside_before or {}
     tracks = {
         channel: _seeded(each, open_alarms, before) for channel, each in plan.channels.items()
     }
+    for channel, each in (warming or {}).items():
+        if channel in tracks:
+            tracks[channel] = replace(tracks[channel], warming=each)
     return WatchState(
         plan=plan,
         now_ms=now_ms,
@@ -112,7 +119,7 @@ def _open_spell(alarm: Alarm, plan: ChannelPlan, line: Line) -> Spell | None:
     same = (alarm.key.kind, alarm.key.subject, alarm.sensor, alarm.quantity) == (
         line.kind, plan.place, plan.channel.sensor, plan.channel.quantity,
     )  # fmt: skip
-    if not same or alarm.returned_ms is not None:
+    if not same or alarm.returned_ms is not None or alarm.facts.get("warming"):
         return None
     limits = {each.limit for each in plan.lines if each.kind is line.kind}
     if alarm.limit in limits and alarm.limit != line.limit:

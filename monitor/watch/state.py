@@ -13,6 +13,7 @@ import numpy as np
 from monitor.model import AlarmKey, Channel
 from monitor.watch.events import Times, Values
 from monitor.watch.plan import LineKey, WatchPlan
+from monitor.watch.warming import Warming
 
 _NO_TIMES: Times = np.empty(0, dtype=np.int64)
 _NO_VALUES: Values = np.empty(0, dtype=np.float64)
@@ -113,6 +114,7 @@ class Track:
     quiet: bool = False
     tail_ms: Times = field(default_factory=_NO_TIMES.copy)
     tail_value: Values = field(default_factory=_NO_VALUES.copy)
+    warming: Warming = field(default_factory=Warming)
 
 
 @dataclass(frozen=True, slots=True)

@@ -87,7 +87,11 @@ def _samples(state: WatchState, pack: Samples) -> Stepped:
 def _eventless(state: WatchState, place: str, before: Track, taken: Taken) -> bool:
     """Return whether nothing that alarms lasts, began or ended."""
     told = state.told
-    if taken.ended or (told and any(AlarmKey(kind, place) in told for kind in KINDS)):
+    if (
+        taken.ended
+        or taken.turned
+        or (told and any(AlarmKey(kind, place) in told for kind in KINDS))
+    ):
         return False
     tracks = (before, taken.track)
     return all(each.quiet for each in tracks) or not any(

@@ -7,12 +7,14 @@ import numpy as np
 
 from monitor.model import Flag
 from monitor.watch.events import Samples, Times, Values
-from monitor.watch.judging import advance, untouched
+from monitor.watch.judging import advance as advance_line
+from monitor.watch.judging import untouched
 from monitor.watch.late import mend
 from monitor.watch.plan import ChannelPlan, Line
 from monitor.watch.segments import steps
 from monitor.watch.state import Newest, Shown, Spell, Standing, Track
 from monitor.watch.tail import longer
+from monitor.watch.warming import Seen, advance
 
 UNTRUSTED: Final = int(Flag.SUSPECT | Flag.TIME_UNCERTAIN)
 ABSENT: Final = int(Flag.IMPORTED)
@@ -26,6 +28,7 @@ class Taken:
 
     track: Track
     ended: tuple[tuple[Line, Spell], ...] = ()
+    turned: bool = False  # a warming was told of, or is over
 
 
 def new_track(plan: ChannelPlan) -> Track:
@@ -103,6 +106,7 @@ def _advanced(
     if not (quiet and plan.quiet_above < low and high < plan.quiet_below):
         standings, ended = _by_every_line(track, plan, at_ms, value)
         quiet = all(each.run is None and each.spell is None for each in standings)
+    seen = advance(track.warming, at_ms, value) if plan.early else Seen(track.warming)
     tail_ms, tail_value = longer(track.tail_ms, track.tail_value, at_ms, value)
     after = Track(
         standings=standings,
@@ -116,8 +120,9 @@ def _advanced(
         quiet=quiet,
         tail_ms=tail_ms,
         tail_value=tail_value,
+        warming=seen.warming,
     )
-    return Taken(after, ended)
+    return Taken(after, ended, bool(seen.edges_ms))
 
 
 def _by_every_line(
@@ -139,7 +144,7 @@ def _by_every_line(
         if line.since_ms is not None and at_ms[0] < line.since_ms:
             after, spells = _of_stay(before, line, at_ms, value, plan.gap_ms)
         else:
-            after, spells = advance(before, line, way, value, plan.gap_ms, joined=joined)
+            after, spells = advance_line(before, line, way, value, plan.gap_ms, joined=joined)
         standings.append(after)
         ended += [(line, spell) for spell in spells]
     return tuple(standings), tuple(ended)
@@ -153,7 +158,7 @@ def _of_stay(
     if start == at_ms.size:
         return before, ()
     way = steps(at_ms[start:], gap_ms)
-    return advance(before, line, way, value[start:], gap_ms, joined=False)
+    return advance_line(before, line, way, value[start:], gap_ms, joined=False)
 
 
 def _known_ms(newest: Newest | None, at_ms: Times, gap_ms: int) -> int:

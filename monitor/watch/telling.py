@@ -7,13 +7,14 @@ remembered; how the channels stand does not depend on it.
 
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
-from typing import Final, NamedTuple
+from typing import Any, Final, NamedTuple
 
 from monitor.model import AlarmKey, AlarmKind, Channel, Edge, Priority, Transition
 from monitor.watch import priority
 from monitor.watch.plan import KIND_OF, Line, PlacePlan
 from monitor.watch.state import Spell, Standing, Told, Track, WatchState
 from monitor.watch.tail import trend_per_h
+from monitor.watch.warned import early_standing, warming_facts
 
 KINDS: Final = tuple(dict.fromkeys(KIND_OF.values()))
 _HOUR_MS: Final = 3_600_000
@@ -63,6 +64,9 @@ def _members(state: WatchState, place: PlacePlan, kind: AlarmKind) -> Iterator[M
         for line, standing in zip(lines, track.standings, strict=True):
             if line.kind is kind:
                 yield Member(channel, track, line, standing)
+        early = state.plan.channels[channel].early
+        if early is not None and early.kind is kind:
+            yield Member(channel, track, early, early_standing(track))
 
 
 def _raises(state: WatchState, member: Member) -> bool:
@@ -96,7 +100,7 @@ def _raised(key: AlarmKey, place: PlacePlan, raising: list[Member]) -> Transitio
     run = worst.standing.run or spells[0]
     newest_ms, value = worst.track.newest or (spells[0].raised_ms, spells[0].peak)
     unknown_ms = max(newest_ms - run.began_ms - run.known_ms, 0)
-    facts = {
+    facts: dict[str, Any] = {
         "owners": sorted({owner for each in raising for owner in each.line.owners}),
         "tolerated_s": _seconds(worst.line.tolerated_ms),
         "cumulative_s": _seconds(worst.line.cumulative_ms),
@@ -107,6 +111,8 @@ def _raised(key: AlarmKey, place: PlacePlan, raising: list[Member]) -> Transitio
         "trend_per_h": trend_per_h(worst.track.tail_ms, worst.track.tail_value),
         "unit_suspect": worst.track.unit_suspect,
     }
+    if worst.track.warming.told is not None and worst.line.tolerated_ms is None:
+        facts |= warming_facts(worst.track, worst.line.limit)
     return Transition(
         key=key,
         edge=Edge.RAISE,

@@ -55,6 +55,12 @@ class Warming:
     rises: tuple[Rise, ...] = ()
     last_ms: int | None = None
     rising: Rising | None = None
+    over: "Over | None" = None  # the last one that was told of
+
+    def moved(self, by_ms: int) -> "Warming":
+        """Return it with what lasts moved along with a clock that was set. [ms]"""
+        last_ms = None if self.last_ms is None else self.last_ms + by_ms
+        return replace(self, last_ms=last_ms, rising=_moved(self.rising, by_ms))
 
     @property
     def told(self) -> Rising | None:
@@ -62,6 +68,16 @@ class Warming:
         if self.rising is None or self.rising.raised_ms is None:
             return None
         return self.rising
+
+
+def _moved(rising: Rising | None, by_ms: int) -> Rising | None:
+    if rising is None:
+        return None
+    raised_ms = None if rising.raised_ms is None else rising.raised_ms + by_ms
+    return rising._replace(
+        began_ms=rising.began_ms + by_ms, from_ms=rising.from_ms + by_ms,
+        top_ms=rising.top_ms + by_ms, foot_ms=rising.foot_ms + by_ms, raised_ms=raised_ms,
+    )  # fmt: skip
 
 
 class Over(NamedTuple):
@@ -102,6 +118,7 @@ def advance(before: Warming, at_ms: Times, value: Values) -> Seen:
         now = Warming(
             now.habits, now.day, np.concatenate((now.air_c, value[first:last])),
             (*now.rises, *work.rises), int(at_ms[last - 1]), work.rising,
+            work.ended[-1] if work.ended else now.over,
         )  # fmt: skip
     return Seen(now, tuple(edges), tuple(ended))
 

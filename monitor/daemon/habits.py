@@ -1,0 +1,53 @@
+"""What each cooler's air taught, read again from the store at a start."""
+
+from collections.abc import Mapping
+from typing import Final
+
+import numpy as np
+
+from monitor.farm import ChannelSpec, calibrated
+from monitor.model import Channel, Flag
+from monitor.store import ReadingReader
+from monitor.watch import WatchPlan
+from monitor.watch.warming import Warming, advance
+
+_BACK_MS: Final = 30 * 86_400_000
+_PAGE_MS: Final = 5 * 86_400_000
+_UNTRUSTED: Final = int(Flag.SUSPECT | Flag.TIME_UNCERTAIN)
+
+
+def learned(
+    plan: WatchPlan,
+    specs: Mapping[Channel, ChannelSpec],
+    reader: ReadingReader,
+    until_ms: Mapping[Channel, int],
+) -> dict[Channel, Warming]:
+    """Return the habits of every cooler's channels from the month before a time each.
+
+    Parameters
+    ----------
+    plan : WatchPlan
+        Which channels are judged by their habits.
+    specs : Mapping[Channel, ChannelSpec]
+        How each is read.
+    reader : ReadingReader
+        The stored readings.
+    until_ms : Mapping[Channel, int]
+        Before which reading to stop. [ms]
+    """
+    return {
+        channel: _learned(channel, specs[channel], reader, until_ms[channel])
+        for channel, each in plan.channels.items()
+        if each.early is not None
+    }
+
+
+def _learned(channel: Channel, spec: ChannelSpec, reader: ReadingReader, until_ms: int) -> Warming:
+    warming = Warming()
+    for from_ms in range(until_ms - _BACK_MS, until_ms, _PAGE_MS):
+        series = reader.series(channel, from_ms, min(from_ms + _PAGE_MS, until_ms))
+        value = calibrated(spec, series.at_ms, series.raw)
+        trusted = np.isfinite(value) & ((series.flags & _UNTRUSTED) == 0)
+        if trusted.any():
+            warming = advance(warming, series.at_ms[trusted], value[trusted]).warming
+    return warming

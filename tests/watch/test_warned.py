@@ -1,0 +1,35 @@
+"""A dying cooler through the whole step: raised early, once, and back by a reading."""
+
+import numpy as np
+
+from monitor.model import AlarmKind, Edge
+from monitor.watch import Samples, begin, plan
+from tests.watch.made import HOUR_MS, MINUTE_MS, NORTH, farm, run
+from tests.watch.warming.test_warming import _DAY_MIN, _START_MS, _dying, _times
+
+_DEAD_MIN = 10 * _DAY_MIN + 200
+
+
+def _packs(first: int, last: int, size: int) -> list[Samples]:
+    air = _dying(11, _DEAD_MIN) - 0.6
+    air[_DEAD_MIN + 300 :] = 2.4
+    times = _times(air)
+    ends = [(a, min(a + size, last)) for a in range(first, last, size)]
+    return [
+        Samples(NORTH, times[a:b], air[a:b], np.ones(b - a, np.int64), int(times[b - 1]))
+        for a, b in ends
+    ]
+
+
+def test_a_dying_cooler_is_told_before_its_harm_limit_has_lasted() -> None:
+    """The alarm goes up while the air rises, and returns when a reading is back."""
+    calm = run(begin(plan(farm(), []), _START_MS), _packs(0, _DEAD_MIN, _DAY_MIN))[0]
+    state, told = run(calm, _packs(_DEAD_MIN, _DEAD_MIN + 400, 1))
+    mine = [each for each in told if each.key.kind is AlarmKind.TOO_WARM]
+    assert [each.edge for each in mine] == [Edge.RAISE, Edge.RETURN]
+    dead_ms = _START_MS + _DEAD_MIN * MINUTE_MS
+    assert mine[0].facts["warming"]
+    assert dead_ms < mine[0].at_ms < dead_ms + 30 * MINUTE_MS
+    back_ms = dead_ms + 300 * MINUTE_MS
+    assert back_ms <= mine[1].at_ms < back_ms + HOUR_MS
+    assert state.told == {}
