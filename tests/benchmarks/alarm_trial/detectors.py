@@ -1,0 +1,130 @@
+"""Our watch and the references: each gives the times it would have told. [ms]"""
+
+from collections.abc import Callable
+from typing import Final
+
+import numpy as np
+import numpy.typing as npt
+
+from monitor.watch.events import Times
+from monitor.watch.warming import advance, newborn
+from tests.benchmarks.alarm_trial.coolers import TOP_C, Month
+
+Detector = Callable[[Month], Times]
+_WEEK_MS: Final = 7 * 86_400_000
+_REST: Final = 60  # readings after one alarm that belong to it
+
+
+def habits(month: Month) -> Times:
+    """Tell when the air rises for longer than this cooler's own doors and defrosts take."""
+    seen = advance(newborn(), month.at_ms, month.value)
+    told = [each.rising.raised_ms for each in seen.ended]
+    if seen.warming.told is not None:
+        told.append(seen.warming.told.raised_ms)
+    return np.array([each for each in told if each is not None], dtype=np.int64)
+
+
+def held(minutes: float) -> Detector:
+    """Return a limit on the air, held for some minutes."""
+
+    def found(month: Month) -> Times:
+        first, last = _runs(month.value > TOP_C)
+        long = month.at_ms[last] - month.at_ms[first] >= minutes * 60_000
+        return np.asarray(month.at_ms[first][long] + round(minutes * 60_000))
+
+    return found
+
+
+def longest(factor: float) -> Detector:
+    """Return a limit held for some times the longest run of the cooler's first week."""
+
+    def found(month: Month) -> Times:
+        first, last = _runs(month.value > TOP_C)
+        lasted = month.at_ms[last] - month.at_ms[first]
+        week = month.at_ms[first] < month.at_ms[0] + _WEEK_MS
+        allowed = factor * max(int(lasted[week].max(initial=0)), 600_000)
+        long = ~week & (lasted >= allowed)
+        return np.asarray(month.at_ms[first][long] + round(allowed))
+
+    return found
+
+
+def ewma(weight: float, sigmas: float) -> Detector:
+    """Return an EWMA chart whose mean and spread are those of the first week.
+
+    References
+    ----------
+    ISO 7870-6: limits at mean +- L sigma sqrt(weight / (2 - weight)) (from memory).
+    """
+
+    def found(month: Month) -> Times:
+        mean, spread = _week(month)
+        over = sigmas * spread * (weight / (2.0 - weight)) ** 0.5
+        now, out = mean, np.zeros(month.value.size, dtype=np.bool_)
+        for k, value in enumerate(month.value.tolist()):
+            now += weight * (value - now)
+            out[k] = now - mean > over
+        return np.asarray(month.at_ms[_runs(out)[0]])
+
+    return found
+
+
+def cusum(slack: float, decision: float) -> Detector:
+    """Return an upper CUSUM chart whose mean and spread are those of the first week.
+
+    References
+    ----------
+    ISO 7870-4: sums of what is over mean + k sigma, against h sigma (from memory).
+    """
+
+    def found(month: Month) -> Times:
+        mean, spread = _week(month)
+        total, told = 0.0, []
+        for at_ms, value in zip(month.at_ms.tolist(), month.value.tolist(), strict=True):
+            total = max(0.0, total + (value - mean) / spread - slack)
+            if total > decision:
+                told.append(at_ms)
+                total = 0.0
+        return _apart(np.array(told, dtype=np.int64))
+
+    return found
+
+
+def _week(month: Month) -> tuple[float, float]:
+    first = month.value[month.at_ms < month.at_ms[0] + _WEEK_MS]
+    return float(first.mean()), max(float(first.std()), 0.05)
+
+
+def _apart(told_ms: Times) -> Times:
+    """Return alarms at least an hour apart: those between belong to the one before."""
+    kept: list[int] = []
+    for each in told_ms.tolist():
+        if not kept or each - kept[-1] >= _REST * 60_000:
+            kept.append(each)
+    return np.array(kept, dtype=np.int64)
+
+
+def _runs(out: npt.NDArray[np.bool_]) -> tuple[Times, Times]:
+    """Return the first and the last sample of each run."""
+    edge = np.diff(np.concatenate(([0], out.astype(np.int64), [0])))
+    return np.flatnonzero(edge == 1), np.flatnonzero(edge == -1) - 1
+
+
+def share_left(month: Month, told_ms: Times) -> float:
+    """Return the share of the time from death to harm that was left; -inf where never told."""
+    if month.died_ms is None or month.harmed_ms is None:
+        return float("nan")
+    after = told_ms[told_ms >= month.died_ms]
+    if not after.size:
+        return -float("inf")
+    return (month.harmed_ms - int(after[0])) / (month.harmed_ms - month.died_ms)
+
+
+def needless(month: Month, told_ms: Times) -> int:
+    """Return how often someone was woken for nothing."""
+    return int(told_ms.size if month.died_ms is None else (told_ms < month.died_ms).sum())
+
+
+__all__ = [
+    "Detector", "cusum", "ewma", "habits", "held", "longest", "needless", "share_left",
+]  # fmt: skip
