@@ -3,8 +3,9 @@
 import numpy as np
 
 from monitor.model import AlarmKind, Edge
-from monitor.watch import Samples, begin, plan
-from tests.watch.made import HOUR_MS, MINUTE_MS, NORTH, farm, run
+from monitor.watch import Samples, begin, plan, settle
+from monitor.watch.warming import advance, newborn
+from tests.watch.made import HOUR_MS, MINUTE_MS, NORTH, alarm_of, farm, run
 from tests.watch.warming.test_warming import _DAY_MIN, _START_MS, _dying, _times
 
 _DEAD_MIN = 10 * _DAY_MIN + 200
@@ -33,3 +34,22 @@ def test_a_dying_cooler_is_told_before_its_harm_limit_has_lasted() -> None:
     back_ms = dead_ms + 300 * MINUTE_MS
     assert back_ms <= mine[1].at_ms < back_ms + HOUR_MS
     assert state.told == {}
+
+
+def test_a_restart_in_the_middle_tells_nothing_twice_and_goes_on() -> None:
+    """With the habits read again, a warming that was told lasts, and returns by a reading."""
+    compiled = plan(farm(), [])
+    before = _packs(0, _DEAD_MIN + 60, _DAY_MIN // 4)
+    state, told = run(begin(compiled, _START_MS), before)
+    rows = [alarm_of(each) for each in told if each.edge is Edge.RAISE and each.key in state.told]
+    assert [each.facts.get("warming") for each in rows] == [True]
+    learned, since = newborn(), before[:-2]
+    for pack in since:
+        learned = advance(learned, pack.at_ms, pack.value).warming
+    again = begin(compiled, state.now_ms, open_alarms=rows, warming={NORTH: learned})
+    again, _ = run(again, before[-2:])
+    settled = settle(again, rows, state.now_ms)
+    assert settled.transitions == ()
+    assert settled.state.told == state.told
+    after = _packs(_DEAD_MIN + 60, _DEAD_MIN + 400, 1)
+    assert run(settled.state, after)[1] == run(state, after)[1]
