@@ -1,9 +1,10 @@
-"""``cormwatch place list``: the places, their bands and how they stand."""
+"""``cormwatch place list``: the places, their bands and how they stand; ``place tonight``."""
 
 import argparse
 
 from monitor import watch
 from monitor.alarms.saying import say_span, say_value
+from monitor.cli import place_tonight
 from monitor.cli.common import add_farm, add_json, print_json
 from monitor.cli.opening import load_farm
 from monitor.clock import SystemClock
@@ -27,6 +28,7 @@ def register(parser: argparse.ArgumentParser) -> None:
     add_farm(listing)
     add_json(listing)
     listing.set_defaults(run=list_places)
+    place_tonight.register(what.add_parser("tonight", help="what tonight may bring in the tunnels"))
 
 
 def list_places(args: argparse.Namespace) -> int:

@@ -22,6 +22,7 @@ from monitor.daemon.judge import Judge
 from monitor.daemon.keeping import Keeping
 from monitor.daemon.listening import embedded_broker
 from monitor.daemon.opening import nothing_yet, open_files, restored
+from monitor.daemon.outlook import Outlooks
 from monitor.daemon.pages import listen, serve
 from monitor.daemon.supervising import Supervisor
 from monitor.daemon.watching import Watching
@@ -122,6 +123,7 @@ class Daemon:
         parts = {
             "intake": self.intake.run,
             "watch": self.watching.run,
+            "outlook": Outlooks(self.judge, self.store, self.clock, self._wake_courier).run,
             "configuration": self._reload,
             "pages": lambda: serve(create_app(desk), self.door, self.changes),
         }

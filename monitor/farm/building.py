@@ -167,6 +167,9 @@ def notices(form: NoticesForm) -> NoticeRules:
         remind_after_s=form.remind_after,
         quiet_from=form.quiet_from,
         quiet_until=form.quiet_until,
+        frost_chance=form.frost_chance / 100,
+        covers_before_s=form.covers_before,
+        open_at_c=form.open_at,
         send_to={priority: tuple(ids) for priority, ids in form.send_to.items()},
         **given,
     )

@@ -80,12 +80,19 @@ class Person:
 
 @dataclass(frozen=True, slots=True)
 class NoticeRules:
-    """Who is told, and when; times of day are the farm's."""
+    """Who is told, and when; times of day are the farm's.
+
+    Covers are spoken of from ``covers_before_s`` before sunset, where the chance of the
+    limit is at least ``frost_chance`` (0 to 1); opening where ``open_at_c`` will be passed.
+    """
 
     remind_after_s: float = 1800.0
     quiet_from: time | None = None
     quiet_until: time | None = None
     morning_at: time = time(7)
+    frost_chance: float = 0.2
+    covers_before_s: float = 7200.0
+    open_at_c: float = (75.0 - 32.0) / 1.8
     send_to: Mapping[Priority, tuple[str, ...]] = field(default_factory=dict)
 
     def told(self, priority: Priority, people: Mapping[str, Person]) -> tuple[Person, ...]:

@@ -10,9 +10,19 @@ from monitor.notices.hours import (
 from monitor.notices.morning import Morning, morning_message
 from monitor.notices.planning import NOBODY, Letter, address, answer, due_ms, plan
 from monitor.notices.reminding import due_reminders, next_reminder_ms
+from monitor.notices.tonight import (
+    cover_message,
+    cover_window,
+    heat_message,
+    needs_cover,
+    say_heat,
+    say_tonight,
+    telling,
+)
 
 __all__ = [
-    "NOBODY", "Letter", "Morning", "address", "answer", "due_ms", "due_reminders", "instant_ms",
-    "local_day", "morning_due", "morning_message", "next_morning_ms", "next_reminder_ms",
-    "plan", "quiet_until_ms",
+    "NOBODY", "Letter", "Morning", "address", "answer", "cover_message", "cover_window", "due_ms",
+    "due_reminders", "heat_message", "instant_ms", "local_day", "morning_due", "morning_message",
+    "needs_cover", "next_morning_ms", "next_reminder_ms", "plan", "quiet_until_ms", "say_heat",
+    "say_tonight", "telling",
 ]  # fmt: skip

@@ -79,6 +79,13 @@ class LedgerFile:
         with self._writing() as connection:
             put(connection, key, value)
 
+    def append(self, key: str, value: Any) -> None:  # noqa: ANN401 - whatever JSON can hold
+        """Add a JSON value to the list kept under a key; what stands there stays."""
+        with self._writing() as connection:
+            row = connection.execute("SELECT value FROM state WHERE key = ?", (key,)).fetchone()
+            kept = [] if row is None else json.loads(row[0])
+            put(connection, key, [*kept, value])
+
     @contextmanager
     def _reading(self) -> Iterator[sqlite3.Connection]:
         with self._lock, explained(self.path):

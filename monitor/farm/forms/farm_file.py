@@ -4,6 +4,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
+from monitor.farm.declared import NoticeRules
 from monitor.farm.forms.bands import BandsForm
 from monitor.farm.forms.kinds import (
     Clock,
@@ -15,13 +16,16 @@ from monitor.farm.forms.kinds import (
     Moment,
     OneKind,
     OneQuantity,
+    Percent,
     Port,
+    Temperature,
     Text,
     Topic,
 )
 from monitor.model import Priority
 
 OnePriority = Annotated[Priority, Field(strict=False)]
+_RULES = NoticeRules()
 
 
 class FarmForm(Form):
@@ -72,6 +76,9 @@ class NoticesForm(Form):
     quiet_from: Clock | None = None
     quiet_until: Clock | None = None
     morning_at: Clock | None = None
+    frost_chance: Annotated[Percent, Field(ge=1, le=100)] = 100 * _RULES.frost_chance
+    covers_before: Annotated[Duration, Field(ge=900, le=14_400)] = _RULES.covers_before_s
+    open_at: Annotated[Temperature, Field(ge=5, le=45)] = _RULES.open_at_c
     send_to: dict[OnePriority, list[Id]] = Field(default_factory=dict)
 
 
