@@ -1,7 +1,7 @@
 """A batch's report, made from the store: everything that page, JSON and CSV show."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 from monitor.batches.history import History
@@ -12,11 +12,13 @@ from monitor.batches.voice import Voice
 from monitor.farm import Farm, Sensor
 from monitor.model import EntryKind
 from monitor.report.asking import Asked
+from monitor.report.forecast import given_low
 from monitor.report.question import Judged, judge
 from monitor.report.reading import Stores
 from monitor.report.recorded import past_of, postings_in
 from monitor.report.subject import Record, Subject, record_of, subject
 from monitor.store import Ledger, ReadingReader
+from monitor.watch.nights import Where, night_day
 
 CAUTIONS: Final = (
     "A second pair of eyes, no more: no life-safety, fire, gas or entrapment alarm. Electrical and "
@@ -99,13 +101,22 @@ def make_report(sources: Sources, number: int, asked: Asked | None = None) -> Re
     record = record_of(sources.ledger)
     stores = stores_of(farm, record, sources.reader)
     told = subject(stores, record, number, now_ms)
-    judged = judge(told, record, asked or Asked(), voice)
+    judged = judge(told, record, _with_given(sources, asked or Asked()), voice)
     sensors = {
         posting.sensor.id: posting.sensor
         for stay in told.batch.stays
         for posting in postings_in(stores.past, farm.sensors, stay.place)
     }
     return Report(told, judged, tuple(sensors.values()), voice, tuple(_notes(told, record)))
+
+
+def _with_given(sources: Sources, asked: Asked) -> Asked:
+    """Return the question with the forecast low that was given for tonight, unless it has one."""
+    if asked.low_c is not None:
+        return asked
+    where = Where(sources.farm.latitude, sources.farm.longitude)
+    given = given_low(sources.ledger, night_day(sources.now_ms, where))
+    return asked if given is None else replace(asked, low_c=given.low_c)
 
 
 def _notes(told: Subject, record: Record) -> Sequence[str]:

@@ -14,6 +14,7 @@ from monitor.batches.listing import batch_details_json, batches_json
 from monitor.farm import find_place, parse_when
 from monitor.model import PlaceState, Quantity
 from monitor.watch import batch_states, places_json, sensors_json
+from monitor.watch.tonight_listing import tonight_json
 from monitor.web.batch_page import reported
 from monitor.web.chart import POINTS, POINTS_AT_MOST, series_json
 from monitor.web.look import Look
@@ -90,6 +91,13 @@ def alarms(
 def acknowledge(pages: Here, alarm_id: int, body: Acknowledgement) -> Answer:
     """Say that someone has seen an alarm; the body is JSON."""
     return Answer(said=pages.desk.acknowledge(alarm_id, body.by))
+
+
+@router.get("/tonight")
+def tonight(pages: Here) -> JSONResponse:
+    """Tell tonight's outlook and this morning's heat of each tunnel and field; chances 0 to 1."""
+    told = pages.outlook.at(pages.look())
+    return _json(tonight_json(told.nights, told.heat))
 
 
 @router.get("/series")

@@ -20,6 +20,7 @@ from monitor.web.place_cards import card, cards, leading
 from monitor.web.place_page import charted, rows, sources
 from monitor.web.rendering import Here, Pages
 from monitor.web.sensor_lines import refused, sense, senses, unclaimed
+from monitor.web.tonight import lines
 
 NAME_AT_MOST: Final = 60
 _PAST_SHOWN: Final = 50
@@ -49,7 +50,16 @@ def now(pages: Here) -> Response:
         troubles=look.desk.health().troubles,
         alarms=boxes(look, look.desk.ledger.alarms(open_only=True)),
         places=cards(look, pages.trails), due=next_due(look),
+        outlook=lines(look, pages.outlook.at(look)),
     )  # fmt: skip
+
+
+@router.get("/tonight")
+def tonight(pages: Here) -> Response:
+    """Show what the night may bring in each tunnel and field, and this morning's heat."""
+    look = pages.look()
+    outlook = lines(look, pages.outlook.at(look))
+    return pages.page(look, "tonight.html", "/tonight", outlook=outlook)
 
 
 @router.get("/places/{place_id}")

@@ -12,6 +12,7 @@ from monitor.web.alarm_boxes import names
 from monitor.web.desk import Desk
 from monitor.web.guard import FormKey
 from monitor.web.look import Look
+from monitor.web.tonight import Outlook
 from monitor.web.trails import Trails
 from monitor.web.words import NAV
 
@@ -23,6 +24,7 @@ class Pages:
         self.desk: Final = desk
         self.key: Final = key
         self.trails: Final = Trails()
+        self.outlook: Final = Outlook()
         self._templates = Environment(
             loader=FileSystemLoader(dashboards_dir() / "templates"),
             autoescape=True,
