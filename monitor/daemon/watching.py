@@ -49,8 +49,8 @@ class Watching:
         """Turn until cancelled; feeds the service manager's watchdog."""
         while True:
             await self._nap()
-            now_ms = self.clock.now_ms()
             await self._follow_clock()
+            now_ms = self.clock.now_ms()  # not before: the state has moved with the clock
             self.judge.tick(now_ms)
             self.judge.own(AlarmKind.BROKER_LOST, now_ms, bad=self.intake.away_s() > _AWAY_S)
             await self._unhindered("reading the ledger", self._see_ledger, now_ms)
