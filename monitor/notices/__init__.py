@@ -14,15 +14,17 @@ from monitor.notices.tonight import (
     cover_message,
     cover_window,
     heat_message,
+    heat_parts,
     needs_cover,
     say_heat,
     say_tonight,
     telling,
+    tonight_parts,
 )
 
 __all__ = [
     "NOBODY", "Letter", "Morning", "address", "answer", "cover_message", "cover_window", "due_ms",
-    "due_reminders", "heat_message", "instant_ms", "local_day", "morning_due", "morning_message",
-    "needs_cover", "next_morning_ms", "next_reminder_ms", "plan", "quiet_until_ms", "say_heat",
-    "say_tonight", "telling",
+    "due_reminders", "heat_message", "heat_parts", "instant_ms", "local_day", "morning_due",
+    "morning_message", "needs_cover", "next_morning_ms", "next_reminder_ms", "plan",
+    "quiet_until_ms", "say_heat", "say_tonight", "telling", "tonight_parts",
 ]  # fmt: skip

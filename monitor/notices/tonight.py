@@ -62,13 +62,18 @@ def needs_cover(told: Tonight, rules: NoticeRules) -> bool:
 
 def say_tonight(told: Tonight, how: Telling) -> str:
     """Return a place's night in sentences, the thing to do first where there is one."""
+    return " ".join(each for each in tonight_parts(told, how) if each)
+
+
+def tonight_parts(told: Tonight, how: Telling) -> tuple[str, str]:
+    """Return what to know of a place's night, and what stands behind it."""
     name = how.words.place(told.place)
     if told.least_c is None:
-        return f"{name}, tonight: no outlook, for {_lack(told)}."
+        return f"{name}, tonight: no outlook, for {_lack(told)}.", ""
     rules = how.words.farm.notices
-    do = f"{_do(told, how)}: " if needs_cover(told, rules) else ""
-    parts = [f"{name}, tonight: {do}{_chance(told, how)}.", _cover(told, how), _holds(told, how)]
-    return " ".join(each for each in (*parts, say_basis(told, how)) if each)
+    do = f"{_do(told, how)}. " if needs_cover(told, rules) else ""
+    behind = (_cover(told, how), _holds(told, how), say_basis(told, how))
+    return f"{name}, tonight: {do}{_chance(told, how)}.", " ".join(each for each in behind if each)
 
 
 def _lack(told: Tonight) -> str:
@@ -152,11 +157,16 @@ def _typed(told: Tonight, how: Telling) -> str:
 
 
 def say_heat(told: Heat, how: Telling) -> str:
-    """Return when a place passes its opening temperature, and to open it."""
+    """Return when a place passes its opening temperature, to open it, and what says so."""
+    return " ".join(heat_parts(told, how))
+
+
+def heat_parts(told: Heat, how: Telling) -> tuple[str, str]:
+    """Return when to open a place, and what stands behind it."""
     clock, name = how.voice.clock, how.words.place(told.place)
     late = "or not at all" if told.late_ms is None else f"to {clock(told.late_ms)}"
     hour = f"about {clock(told.middle_ms)} ({clock(told.early_ms)} {late})"
-    return f"{name} passes {how.degrees(told.limit_c)} {hour}: open it. {_heat_basis(told)}"
+    return f"{name} passes {how.degrees(told.limit_c)} {hour}: open it.", _heat_basis(told)
 
 
 def _heat_basis(told: Heat) -> str:

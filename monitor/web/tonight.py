@@ -29,10 +29,11 @@ class Outdoors:
 
 @dataclass(frozen=True, slots=True)
 class Line:
-    """One place's sentence; ``act`` says that there is something to do."""
+    """One place's sentence and what stands behind it; ``act``: there is something to do."""
 
     place: str
     text: str
+    behind: str
     act: bool
 
 
@@ -73,9 +74,9 @@ class Outlook:
 def lines(look: Look, told: Outdoors) -> list[Line]:
     """Return the sentences of a page, what asks for something to be done first."""
     how, rules = notices.telling(look.wording, look.now_ms), look.farm.notices
-    found = [Line(each.place, notices.say_heat(each, how), act=True) for each in told.heat]
+    found = [Line(each.place, *notices.heat_parts(each, how), act=True) for each in told.heat]
     found += [
-        Line(each.place, notices.say_tonight(each, how), notices.needs_cover(each, rules))
+        Line(each.place, *notices.tonight_parts(each, how), notices.needs_cover(each, rules))
         for each in told.nights
     ]
     return sorted(found, key=lambda each: not each.act)
