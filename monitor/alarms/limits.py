@@ -133,5 +133,5 @@ def _was_out(transition: Transition, words: Wording) -> str:
     if transition.peak is None:
         return f"{out}."
     noun = NOUN.get(transition.quantity or Quantity.TEMPERATURE, "air")
-    most = "at most" if transition.key.kind in _HIGH else "at least"
+    most = "highest" if transition.key.kind in _HIGH else "lowest"
     return f"{out}, {noun} {most} {words.value(transition.peak, transition.quantity)}."

@@ -56,7 +56,7 @@ def _drifted(drifts: Sequence[Drift], words: Wording) -> Iterator[str]:
         yield (
             f"{words.place(each.place)} drifted: {NOUN[each.quantity]} "
             f"{'above' if high else 'below'} {limit} for {say_span(each.outside_s)}, "
-            f"at {'most' if high else 'least'} {peak}."
+            f"{'highest' if high else 'lowest'} {peak}."
         )
 
 

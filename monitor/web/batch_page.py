@@ -121,7 +121,7 @@ def outs(look: Look, lived_through: History) -> list[str]:
 
 def _out(look: Look, out: TimeOut) -> str:
     unit, high = look.farm.units, out.side is Side.HIGH
-    side, most = ("above", "at most") if high else ("below", "at least")
+    side, most = ("above", "highest") if high else ("below", "lowest")
     name = look.quantity(out.quantity, out.place)
     span = say_span(out.duration_s)
     harm = f", more than the {say_span(out.tolerated_s or 0)} it may be" if out.too_long else ""

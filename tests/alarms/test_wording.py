@@ -42,8 +42,11 @@ def test_a_cleared_alarm_says_for_how_long_and_how_far() -> None:
     title, text = say(RETURN, WORDS, START_MS + HOUR_MS)
     assert title == "Walk-in cooler is back in band"
     assert text == (
-        "Walk-in cooler is back in band since 16:58. Out for 1 h 58 min, air at most 46.6 °F."
+        "Walk-in cooler is back in band since 16:58. Out for 1 h 58 min, air highest 46.6 °F."
     )
+    key = AlarmKey(AlarmKind.TOO_COLD, "cooler")
+    _, cold = say(replace(RETURN, key=key, peak=-4.0), WORDS, START_MS + HOUR_MS)
+    assert cold.endswith("air lowest 24.8 °F.")
 
 
 def test_a_cold_cooler_does_not_send_to_the_breaker() -> None:

@@ -46,7 +46,7 @@ def test_tells_drift_work_and_alarms_in_that_order() -> None:
     """Drift, the work due and what is still open stand in one message, line by line."""
     (body,) = _message(Morning([DRIFT], [DUE], [_open()]))
     assert body.splitlines() == [
-        "Walk-in cooler drifted: air above 39.2 °F for 3 h 10 min, at most 41.2 °F.",
+        "Walk-in cooler drifted: air above 39.2 °F for 3 h 10 min, highest 41.2 °F.",
         (
             "Sprouting room: batch 8, Dawn Apricot, at pre-sprout since 23 Feb 15:00; "
             "the longest time for that ends tomorrow 16:00."

@@ -85,8 +85,9 @@ def test_a_place_never_heard_is_not_called_good(visitor: Visitor) -> None:
 
 
 def test_a_place_shows_figures_and_limits_in_the_farms_unit(visitor: Visitor) -> None:
-    """Least and most of the day, the good range and harm with its time stand in a table."""
+    """Lowest and highest of the day, the good range and harm with its time stand in a table."""
     told = words(visitor.get("/places/walk-in-cooler").text)
+    assert "Lowest today Highest today" in told
     assert "36 to 40 °F" in told
     assert "33 °F for 20 min, or 42 °F for 45 min" in told
     assert "common practice" in told
@@ -97,6 +98,7 @@ def test_a_batch_tells_how_much_is_known(visitor: Visitor) -> None:
     told = words(visitor.get("/batches/2").text)
     assert "30 of 74 h" in told
     assert "Air above 42 °F" in told
+    assert re.search(r"Walk-in cooler: highest 4\d\.\d °F", told)
     assert "and not over" in told
     assert "added to Walk-in cooler at cut stems" in told
     assert "Batch 2, Copper Veil, cut stems, day 3: look closely." in told
