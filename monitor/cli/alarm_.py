@@ -78,7 +78,7 @@ def run_drill(args: argparse.Namespace) -> int:
     NoticeError
         If nobody has an address, or not every address could be reached.
     """
-    farm, clock = load_farm(args), SystemClock()
+    farm, clock = load_farm(args, secrets_needed=True), SystemClock()
     addresses = addresses_of({each.id: each.addresses for each in farm.people.values()})
     if not addresses:
         raise NoticeError(f"{NOBODY}: give someone an address in people.toml")

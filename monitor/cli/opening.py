@@ -12,15 +12,15 @@ from monitor.model import PlaceState
 from monitor.store import Ledger
 
 
-def load_farm(args: argparse.Namespace) -> Farm:
-    """Load the farm that the command line names.
+def load_farm(args: argparse.Namespace, *, secrets_needed: bool = False) -> Farm:
+    """Load the farm that the command line names; few commands need its secrets.
 
     Raises
     ------
     FarmError
         If its files cannot be used; every mistake is named.
     """
-    return load(farm_dir(args))
+    return load(farm_dir(args), secrets_needed=secrets_needed)
 
 
 def open_ledger(farm: Farm) -> Ledger:

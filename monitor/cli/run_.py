@@ -20,7 +20,7 @@ def register(parser: argparse.ArgumentParser) -> None:
 def watch(args: argparse.Namespace) -> int:
     """Watch the farm; a part that keeps dying ends with 1, for the manager to start us anew."""
     logging.basicConfig(level=logging.INFO, format="%(levelname)s %(name)s: %(message)s")
-    farm = load_farm(args)
+    farm = load_farm(args, secrets_needed=True)
 
     def ready(address: str) -> None:
         print(f"Watching {farm.name}. Pages: {address}", flush=True)

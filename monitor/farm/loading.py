@@ -27,9 +27,11 @@ class _Studied:
     problems: list[Problem]
 
 
-def _study(directory: Path, environ: Mapping[str, str], now_ms: int | None) -> _Studied:
+def _study(
+    directory: Path, environ: Mapping[str, str], now_ms: int | None, *, secrets_needed: bool = True
+) -> _Studied:
     sheets = read(directory)
-    secrets = resolve_all(sheets, directory, environ)
+    secrets = resolve_all(sheets, directory, environ, needed=secrets_needed)
     now = SystemClock().now_ms() if now_ms is None else now_ms
     found = [*sheets.problems, *secrets.problems, *all_problems(sheets, directory, now)]
     order = {file: index for index, file in enumerate(FILES)}
@@ -55,16 +57,32 @@ def check(
 
 
 def load(
-    directory: Path, environ: Mapping[str, str] = os.environ, now_ms: int | None = None
+    directory: Path,
+    environ: Mapping[str, str] = os.environ,
+    now_ms: int | None = None,
+    *,
+    secrets_needed: bool = True,
 ) -> Farm:
     """Return the farm that a folder declares.
+
+    Parameters
+    ----------
+    directory : Path
+        The farm's folder.
+    environ : mapping
+        The environment that ``env:NAME`` secrets are taken from.
+    now_ms : int, optional
+        Now; the system's clock by default. [ms]
+    secrets_needed : bool
+        Whether a secret that leads nowhere is a mistake. Where it is not, a farm without it
+        is returned: no password, or no such address.
 
     Raises
     ------
     FarmError
         If anything in its files is wrong: the message names every mistake.
     """
-    studied = _study(directory, environ, now_ms)
+    studied = _study(directory, environ, now_ms, secrets_needed=secrets_needed)
     errors = only_errors(studied.problems)
     if errors:
         raise FarmError(_message(errors, directory))

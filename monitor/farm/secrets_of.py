@@ -18,17 +18,26 @@ class Secrets:
     password: SecretStr | None = None
     addresses: dict[str, tuple[SecretStr, ...]] = field(default_factory=dict)
     problems: list[Problem] = field(default_factory=list)
+    needed: bool = True
+
+    def miss(self, file: str, key: str, failure: SecretMissingError) -> None:
+        """Note a secret that leads nowhere, if that is a mistake here."""
+        remedy = "set it where cormwatch runs, or name another with env:NAME or file:PATH"
+        if self.needed:
+            self.problems.append(Problem("error", file, key, HIDDEN, str(failure), remedy))
 
 
-def resolve_all(sheets: Sheets, directory: Path, environ: Mapping[str, str]) -> Secrets:
-    """Return the secrets that the files name or hold."""
-    secrets = Secrets()
+def resolve_all(
+    sheets: Sheets, directory: Path, environ: Mapping[str, str], *, needed: bool = True
+) -> Secrets:
+    """Return the secrets that the files name or hold; missing ones are left out if not needed."""
+    secrets = Secrets(needed=needed)
     if sheets.broker is not None and sheets.broker.password is not None:
         written = sheets.broker.password
         try:
             secrets.password = resolve(written, directory, environ)
         except SecretMissingError as failure:
-            secrets.problems.append(_missing(FARM, "broker.password", failure))
+            secrets.miss(FARM, "broker.password", failure)
         if not is_reference(written):
             secrets.problems.append(Problem(
                 "warning", FARM, "broker.password", HIDDEN, "the password stands in the file",
@@ -44,18 +53,13 @@ def resolve_all(sheets: Sheets, directory: Path, environ: Mapping[str, str]) -> 
     return secrets
 
 
-def _missing(file: str, key: str, failure: SecretMissingError) -> Problem:
-    remedy = "set it where cormwatch runs, or name another with env:NAME or file:PATH"
-    return Problem("error", file, key, HIDDEN, str(failure), remedy)
-
-
 def _address(
     secrets: Secrets, key: str, written: str, directory: Path, environ: Mapping[str, str]
 ) -> SecretStr | None:
     try:
         found = resolve(written, directory, environ)
     except SecretMissingError as failure:
-        secrets.problems.append(_missing(PEOPLE, key, failure))
+        secrets.miss(PEOPLE, key, failure)
         return None
     if "://" not in found.get_secret_value():
         secrets.problems.append(Problem(

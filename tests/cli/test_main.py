@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 
 from monitor.cli import main
+from tests.farm.folders import new_folder
 
 
 def test_a_reader_that_has_read_enough_is_no_failure(tmp_path: Path) -> None:
@@ -32,3 +33,15 @@ def test_a_failure_is_one_line_on_standard_error_and_exit_code_2(
     assert told.out == ""
     assert told.err.startswith("cormwatch place: ")
     assert "cormwatch init" in told.err
+
+
+@pytest.mark.parametrize("words", [("place", "list"), ("batch", "list"), ("alarm", "list")])
+def test_an_unset_secret_locks_only_what_needs_it(
+    tmp_path: Path, words: tuple[str, ...], capsys: pytest.CaptureFixture[str]
+) -> None:
+    """With an address in a variable that is not set, the records open and a drill does not."""
+    new_folder(tmp_path).change("people.toml", "addresses = []", 'addresses = ["env:NO_SUCH_ONE"]')
+    assert main([*words, "--farm", str(tmp_path)]) == 0
+    capsys.readouterr()
+    assert main(["alarm", "drill", "--farm", str(tmp_path)]) == 2
+    assert "NO_SUCH_ONE is not set" in capsys.readouterr().err
