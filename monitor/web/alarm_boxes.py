@@ -1,11 +1,12 @@
 """An alarm as the pages show it: what it says, what to do first, who has seen it."""
 
 from dataclasses import dataclass
+from datetime import datetime
 from typing import Final
 
-from monitor.alarms import RATIONALES, Rationale
-from monitor.alarms.saying import say_span
-from monitor.model import Alarm, AlarmKind, AlarmState, Priority
+from monitor.alarms import RATIONALES, Rationale, happened
+from monitor.alarms.saying import say_day, say_span
+from monitor.model import Alarm, AlarmKind, AlarmState, PlaceState, Priority, Quantity
 from monitor.web.look import Look, by_standing
 from monitor.web.words import ALARM_STATES
 
@@ -19,15 +20,22 @@ _OVER: Final = (AlarmState.NORMAL, AlarmState.RETURNED_UNACKNOWLEDGED)
 _PRIORITIES: Final = tuple(Priority)
 _NAMES_AT_MOST: Final = 4
 _FRESH_MS: Final = 300_000
+_OLD_MS: Final = 1_800_000
+"""A text told longer ago than this is shown with the time it was told at. [ms]"""
 
 
 @dataclass(frozen=True, slots=True)
 class Box:
-    """One alarm, ready to be written down; ``way`` is "up", "down" or ""."""
+    """One alarm, ready to be written down; ``way`` is "up", "down" or "".
+
+    ``told`` says when an older text was told; ``happened`` what was wrong.
+    """
 
     id: int
     title: str
+    told: str
     text: str
+    happened: str
     first: str
     way: str
     state: str
@@ -56,12 +64,14 @@ def boxes(look: Look, alarms: list[Alarm]) -> list[Box]:
 def box(look: Look, alarm: Alarm) -> Box:
     """Return one alarm as a box."""
     text, mark, first = alarm.text.partition(_FIRST_LOOK)
-    over = alarm.state in _OVER
+    over, told = alarm.state in _OVER, _told(look, alarm)
+    shown = not over or (bool(told) and alarm.state is not AlarmState.NORMAL)
     return Box(
-        id=alarm.id, title=alarm.title, text=_without(alarm.title, text.strip()),
+        id=alarm.id, title=alarm.title, told=told, text=_without(alarm.title, text.strip()),
+        happened=happened(alarm, look.wording),
         first=f"{mark} {first.strip()}" if mark else "", way=_WAYS.get(alarm.key.kind, ""),
         state=alarm.state.value, over=over, when=_when(look, alarm), seen=_seen(look, alarm),
-        now="" if over else _now(look, alarm),
+        now=_now(look, alarm) if shown else "",
         place=alarm.place if alarm.place in look.farm.places else None,
         can_acknowledge=alarm.state in _OPEN, why=RATIONALES[alarm.key.kind],
     )  # fmt: skip
@@ -79,11 +89,24 @@ def _without(title: str, text: str) -> str:
     return rest.removeprefix(".").strip() if rest.startswith(".") else text
 
 
+def _told(look: Look, alarm: Alarm) -> str:
+    """Return ``"As told at Tuesday 23:47:"`` of a text that may be stale, else nothing."""
+    told_ms = alarm.raised_ms if alarm.returned_ms is None else alarm.returned_ms
+    if look.now_ms - told_ms <= _OLD_MS:
+        return ""
+    when = look.time(told_ms)
+    if say_day(told_ms, look.farm.zone, look.now_ms) == "yesterday":
+        when = f"{datetime.fromtimestamp(told_ms / 1000, look.farm.zone):%A %H:%M}"
+    return f"As told at {when}:"
+
+
 def _when(look: Look, alarm: Alarm) -> str:
+    """Return from when to when, as the text of the return counts it: to the crossing back."""
     if alarm.returned_ms is None:
         return look.lasting(alarm.began_ms)
-    span = say_span(max(0.0, (alarm.returned_ms - alarm.began_ms) / 1000))
-    return f"{look.time(alarm.began_ms)} to {look.time(alarm.returned_ms)}, {span}"
+    back_ms = int(alarm.facts.get("back_ms", alarm.returned_ms))
+    span = say_span(max(0.0, (back_ms - alarm.began_ms) / 1000))
+    return f"{look.time(alarm.began_ms)} to {look.time(back_ms)}, for {span}"
 
 
 def _seen(look: Look, alarm: Alarm) -> str:
@@ -94,14 +117,18 @@ def _seen(look: Look, alarm: Alarm) -> str:
 
 def _now(look: Look, alarm: Alarm) -> str:
     """Return the figure of this moment, as the text tells that of the raising."""
-    if alarm.quantity is None or alarm.place is None:
+    quantity = alarm.quantity
+    if alarm.key.kind is AlarmKind.SENSOR_SILENT:
+        quantity = Quantity.TEMPERATURE
+    if quantity is None or alarm.place is None:
         return ""
     for each in by_standing(look.status(alarm.place).channels):
-        if each.channel.quantity is alarm.quantity and each.value is not None:
-            name = look.quantity(alarm.quantity, alarm.place)
-            figure = look.figure(each.value, alarm.quantity)
-            late = each.at_ms is not None and look.now_ms - each.at_ms > _FRESH_MS
-            return (
-                f"{name} {figure}, {look.ago(each.at_ms or 0)}" if late else f"{name} now {figure}"
-            )
-    return ""
+        if each.channel.quantity is not quantity or each.value is None:
+            continue
+        name = look.quantity(quantity, alarm.place).lower()
+        figure = f"{name} {look.figure(each.value, quantity)}"
+        late = each.at_ms is not None and look.now_ms - each.at_ms > _FRESH_MS
+        figure = f"{figure}, {look.ago(each.at_ms or 0)}" if late else figure
+        known = each.state is not PlaceState.UNKNOWN
+        return f"Now: {figure}" if known else f"Now: not known (last {figure})"
+    return "Now: not known"
