@@ -43,6 +43,7 @@ PAST_MORNINGS: Final = 30
 _PLAUSIBLE_C: Final = (-40.0, 45.0)
 _PLAUSIBLE_PCT: Final = (0.0, 100.0)
 _BACK_MS: Final = 16 * HOUR_MS  # from now back to dusk, and two hours further
+_KNOWN: Final = 0.9  # of an hour, were its readings no further apart than allowed
 _FALL_MS: Final = 2 * HOUR_MS
 _AIR, _DAMP = Quantity.TEMPERATURE, Quantity.HUMIDITY
 
@@ -182,7 +183,7 @@ def _mean_hours(
 def _sensor_hours(
     grounds: Grounds, posting: Posting, spec: ChannelSpec, start_ms: Ints
 ) -> tuple[Ints, Floats, Floats]:
-    """Return which hours a sensor knows at least half of, with their mean and least value."""
+    """Return which hours a sensor may know, by its number of readings: their mean and least."""
     since_ms, end_ms = int(start_ms[0]), int(start_ms[-1]) + HOUR_MS
     until_ms = end_ms if posting.until_ms is None else min(end_ms, posting.until_ms)
     told = grounds.stores.reader.summaries(
@@ -190,8 +191,8 @@ def _sensor_hours(
     )
     mean = calibrated(spec, told.start_ms, told.mean)
     low = calibrated(spec, told.start_ms, told.low)
-    whole = HOUR_MS / 1000 / posting.sensor.interval_s
-    kept = (told.suspect == 0) & (told.n >= 0.5 * whole)
+    fewest = _KNOWN * HOUR_MS / 1000 / posting.sensor.allowed_gap_s
+    kept = (told.suspect == 0) & (told.n >= fewest)
     kept &= (told.start_ms >= max(since_ms, posting.since_ms)) & (told.start_ms < until_ms)
     least, most = _PLAUSIBLE_C if spec.quantity is _AIR else _PLAUSIBLE_PCT
     kept &= (low >= least) & (mean <= most)

@@ -3,6 +3,7 @@
 from datetime import date
 from typing import Final
 
+from monitor.batches.rules import Writing
 from monitor.errors import OutOfRangeError
 from monitor.store import Ledger
 from monitor.watch.tonight import Typed
@@ -19,6 +20,8 @@ def give_low(ledger: Ledger, evening: date, low_c: float, by: str, now_ms: int) 
     ------
     OutOfRangeError
         If no night on a flower farm is like that.
+    LedgerRuleError
+        If nobody is named as the giver.
     StoreError
         If the ledger cannot be written.
     """
@@ -26,6 +29,7 @@ def give_low(ledger: Ledger, evening: date, low_c: float, by: str, now_ms: int) 
         raise OutOfRangeError(
             f"a low of {low_c:.1f} °C is not believed: give one from -40 to 45 °C, with its unit"
         )
+    Writing(by, now_ms, now_ms).check()
     entry = {"low_c": low_c, "by": by, "at_ms": now_ms}
     ledger.append(f"{_KEY}{evening.isoformat()}", entry)
 

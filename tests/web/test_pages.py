@@ -10,7 +10,8 @@ from tests.web.desk import SmallDesk
 from tests.web.visiting import Visitor
 
 PAGES = ("/", "/places/walk-in-cooler", "/places/tunnel-2", "/places/dry-store", "/batches",
-         "/batches/1", "/batches/2", "/alarms", "/sensors", "/help", "/api/")  # fmt: skip
+         "/batches/1", "/batches/2", "/alarms", "/sensors", "/tonight", "/help",
+         "/api/")  # fmt: skip
 # The glossary's technical words that have a plain one beside them, and their like.
 TECHNICAL = ("excursion", "coverage", "suppressed", "shelved", "unacknowledged", "in_band",
              "channel", "quantity", "degree-hours", "payload", "null", "None", "NaN")  # fmt: skip
