@@ -14,6 +14,7 @@ from monitor.units import iso_utc
 from monitor.web.alarm_boxes import boxes
 from monitor.web.batch_lines import board, lot, next_due
 from monitor.web.batch_page import OUTS_SHOWN, facts, outs, pasts, reported, written
+from monitor.web.calm import calm
 from monitor.web.chart import SPANS, chart
 from monitor.web.look import Look
 from monitor.web.place_cards import card, cards, leading
@@ -48,7 +49,7 @@ def now(pages: Here) -> Response:
     return pages.page(
         look, "now.html", "/",
         troubles=look.desk.health().troubles,
-        alarms=boxes(look, look.desk.ledger.alarms(open_only=True)),
+        alarms=boxes(look, look.desk.ledger.alarms(open_only=True)), calm=calm(look),
         places=cards(look, pages.trails), due=next_due(look),
         outlook=lines(look, pages.outlook.at(look)),
     )  # fmt: skip
@@ -95,7 +96,7 @@ def alarms(pages: Here) -> Response:
     past = [each for each in ledger.alarms(limit=200) if each.state.value == "normal"]
     return pages.page(
         look, "alarms.html", "/alarms", alarms=boxes(look, ledger.alarms(open_only=True)),
-        past=boxes(look, past)[:_PAST_SHOWN],
+        past=boxes(look, past)[:_PAST_SHOWN], calm=calm(look),
     )  # fmt: skip
 
 
