@@ -26,7 +26,7 @@ _KEPT: Final = {
     PlaceKind.TUNNEL: "plants", PlaceKind.FIELD: "plants",
 }  # fmt: skip
 _WORST: Final = (PlaceState.HARM, PlaceState.DRIFTING)
-_ORDER: Final = ("harm", "drifting", "unknown", "in_band")
+_WARMTH: Final = (Quantity.TEMPERATURE, Quantity.SOIL_TEMPERATURE)
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,9 +48,20 @@ class Card:
 
 
 def cards(look: Look, trails: Trails) -> list[Card]:
-    """Return every place, what is in danger first."""
-    found = [card(look, trails, each) for each in look.farm.places.values()]
-    return sorted(found, key=lambda each: _ORDER.index(each.standing.state))
+    """Return every place: harm first, then temperature drift, then as the farm has them."""
+    places = sorted(look.farm.places.values(), key=lambda each: _rank(look.status(each.id)))
+    return [card(look, trails, each) for each in places]
+
+
+def _rank(status: PlaceStatus) -> int:
+    """Return 0 for harm, 1 for a drift of air, water or soil, 2 for all else."""
+    if status.state is PlaceState.HARM:
+        return 0
+    drifts = any(
+        each.state is PlaceState.DRIFTING and each.channel.quantity in _WARMTH
+        for each in status.channels
+    )
+    return 1 if drifts else 2
 
 
 def card(look: Look, trails: Trails, place: Place) -> Card:
@@ -70,7 +81,7 @@ def card(look: Look, trails: Trails, place: Place) -> Card:
     value = "—" if lead is None else look.figure(lead.value, lead.channel.quantity)
     return Card(
         id=place.id, name=place.name, standing=state, since=since,
-        quantity="" if lead is None else look.quantity(lead.channel.quantity, place.id),
+        quantity="" if lead is None else look.quantity(_about(status, lead), place.id),
         value=value, old=_old(look, lead), trend=_trend(look, lead), beside=tuple(beside),
         holds=look.wording.contents(place.id, look.now_ms), scale=scale,
         spoken=f"{place.name}: {state.word} {since}, {value}",
@@ -86,16 +97,21 @@ def _since(look: Look, status: PlaceStatus) -> str:
 
 
 def leading(statuses: Iterable[ChannelStatus]) -> ChannelStatus | None:
-    """Return the channel a place is shown by: one that is out, else the air, soil, humidity."""
+    """Return the channel a place is shown by: its air or water, else its soil, its humidity."""
     ranked = by_standing(statuses)
-    for each in ranked:
-        if each.state in _WORST and each.channel.quantity in _LEADING:
-            return each
     for quantity in _LEADING:
         for each in ranked:
             if each.channel.quantity is quantity:
                 return each
     return None
+
+
+def _about(status: PlaceStatus, lead: ChannelStatus) -> Quantity:
+    """Return the quantity by which a place stands as it does."""
+    worst = [each for each in status.channels if each.state is status.state]
+    if lead.state is status.state or not worst:
+        return lead.channel.quantity
+    return worst[0].channel.quantity
 
 
 def limits_of(

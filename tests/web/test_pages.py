@@ -44,7 +44,7 @@ def test_no_page_speaks_the_programs_own_words(visitor: Visitor, path: str) -> N
 def test_danger_stands_first(visitor: Visitor) -> None:
     """The alarm stands before every place, and the place in danger before the others."""
     told = visitor.get("/").text
-    places = ("walk-in-cooler", "tunnel-2", "dry-store", "sprouting-room")
+    places = ("walk-in-cooler", "tunnel-2", "sprouting-room", "dry-store")
     order = ["is too warm", *(f'id="place-{each}"' for each in places)]
     found = [told.index(each) for each in order]
     assert found == sorted(found)
