@@ -106,6 +106,7 @@ def silence(state: WatchState, sensor: SensorPlan, edge: Edge, began_ms: int) ->
     """Return the raising or the return of a sensor's silence, as the state tells of it now."""
     back_ms = _last_heard(state, sensor)
     facts = _silence_facts(state, sensor)
+    place = state.plan.places[sensor.place]
     if edge is Edge.RETURN:
         facts |= {"back_ms": back_ms, "out_s": (back_ms - began_ms) / 1000}
     return Transition(
@@ -113,10 +114,12 @@ def silence(state: WatchState, sensor: SensorPlan, edge: Edge, began_ms: int) ->
         edge=edge,
         at_ms=state.now_ms if edge is Edge.RAISE else back_ms,
         began_ms=began_ms,
-        priority=priority.of_kind(AlarmKind.SENSOR_SILENT),
+        priority=priority.of_silence(
+            place.kind, holds=bool(place.batches), blind=not facts["others"]
+        ),
         place=sensor.place,
         sensor=sensor.id,
-        batches=state.plan.places[sensor.place].batches,
+        batches=place.batches,
         facts=facts,
     )
 

@@ -45,6 +45,22 @@ def of_kind(kind: AlarmKind) -> Priority:
     return _BY_KIND[kind]
 
 
+def of_silence(place: PlaceKind, *, holds: bool, blind: bool) -> Priority:
+    """Return the priority of a silent sensor.
+
+    Parameters
+    ----------
+    place : PlaceKind
+        The kind of place where it hangs.
+    holds : bool
+        Whether batches stand there by the records.
+    blind : bool
+        Whether no other sensor is heard from there.
+    """
+    wakes = holds and blind and place in {PlaceKind.COOLER, PlaceKind.SPROUTING_ROOM}
+    return _H if wakes else of_kind(AlarmKind.SENSOR_SILENT)
+
+
 def of_stage(warning_ms: int) -> Priority:
     """Return the priority of a stage that ends: a warning of hours cannot wait for morning.
 

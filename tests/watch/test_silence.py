@@ -1,6 +1,8 @@
 """Sensors that fall silent, by the receipt of live readings and the clock."""
 
-from monitor.model import AlarmKey, AlarmKind, Edge, Flag, Priority
+import pytest
+
+from monitor.model import AlarmKey, AlarmKind, Edge, Flag, PlaceKind, Priority
 from monitor.watch import (
     Replanned,
     Samples,
@@ -11,12 +13,14 @@ from monitor.watch import (
     sensor_status,
     step,
 )
+from monitor.watch.priority import of_silence
 from tests.watch.made import (
     HOUR_MS,
     MINUTE_MS,
     NORTH,
     SOUTH,
     START_MS,
+    batch,
     each,
     farm,
     pack,
@@ -131,3 +135,32 @@ def test_a_sensor_taken_away_ends_its_silence() -> None:
     smaller = farm(sensors=[s for s in farm().sensors.values() if s.id == "south"])
     (end,) = step(state, Replanned(plan(smaller, []), START_MS + HOUR_MS)).transitions
     assert (end.key, end.edge, end.facts) == (SILENT, Edge.RETURN, {"gone": True})
+
+
+def test_a_blind_cooler_with_batches_wakes_someone() -> None:
+    """A silence that leaves a cooler with batches unheard is high; beside another it is not."""
+    holding = plan(farm(), [batch(1, "cut_stems", "cooler")])
+    first = step(begin(holding, START_MS), pack(NORTH, [0.0], [3.0])).state
+    state = step(first, pack(SOUTH, [2.0], [3.0])).state
+    _, told = run(state, [_at(3.5), _at(6)])
+    assert [(t.sensor, t.priority) for t in told] == [
+        ("north", Priority.MEDIUM), ("south", Priority.HIGH),
+    ]  # fmt: skip
+    (alone,) = step(first, _at(4.0)).transitions
+    assert alone.priority is Priority.HIGH
+
+
+@pytest.mark.parametrize(
+    ("kind", "holds", "blind", "expected"),
+    [
+        (PlaceKind.SPROUTING_ROOM, True, True, Priority.HIGH),
+        (PlaceKind.SPROUTING_ROOM, False, True, Priority.MEDIUM),
+        (PlaceKind.COOLER, True, False, Priority.MEDIUM),
+        (PlaceKind.TUNNEL, True, True, Priority.MEDIUM),
+    ],
+)
+def test_only_a_blind_room_with_batches_wakes(
+    kind: PlaceKind, holds: bool, blind: bool, expected: Priority
+) -> None:
+    """Silence wakes in coolers and sprouting rooms alone, with batches and no other sensor."""
+    assert of_silence(kind, holds=holds, blind=blind) is expected
