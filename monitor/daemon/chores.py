@@ -4,14 +4,16 @@ from datetime import date, timedelta
 from typing import Final
 
 from monitor import alarms, notices, watch
+from monitor.alarms.saying import say_value
 from monitor.daemon.judge import Judge
 from monitor.daemon.restoring import judged, specs
-from monitor.model import Channel, Notice
+from monitor.model import Alarm, AlarmKind, Channel, Notice, PlaceState
 from monitor.notices import Morning
 from monitor.store import ReadingReader
 
 _MORNING: Final = "morning_day"
 _BEFORE_MS: Final = 3_600_000
+_HIGH: Final = (AlarmKind.TOO_WARM, AlarmKind.TOO_WET)
 
 
 def do(judge: Judge, reader: ReadingReader, now_ms: int) -> None:
@@ -33,9 +35,30 @@ def remind(judge: Judge, now_ms: int) -> None:
     ledger, farm = judge.ledger, judge.farm
     open_alarms = ledger.alarms(open_only=True)
     sent: list[Notice] = [each for one in open_alarms for each in ledger.notices_of(one.id)]
-    decide = notices.answer(alarms.remind(now_ms), farm.people, farm.notices, farm.zone, now_ms)
     for alarm in notices.due_reminders(open_alarms, sent, farm.notices, now_ms):
+        decide = notices.answer(
+            alarms.remind(now_ms), farm.people, farm.notices, farm.zone, now_ms,
+            note=_stands(judge, alarm, now_ms),
+        )  # fmt: skip
         ledger.transact_id(alarm.id, decide, now_ms)
+
+
+def _stands(judge: Judge, alarm: Alarm, now_ms: int) -> str:
+    """Return how it stands now where an alarm is of a figure; the worst of several sensors."""
+    place = alarm.place
+    if alarm.quantity is None or place is None or place not in judge.state.plan.places:
+        return ""
+    status = watch.place_status(judge.state, place, now_ms)
+    values = [
+        each.value
+        for each in status.channels
+        if each.channel.quantity is alarm.quantity and each.value is not None
+        and each.state is not PlaceState.UNKNOWN
+    ]  # fmt: skip
+    if not values:
+        return "How it stands now is not known."
+    worst = max if alarm.key.kind in _HIGH else min
+    return f"Now it is {say_value(worst(values), alarm.quantity, judge.farm.units)}."
 
 
 def tell_morning(judge: Judge, reader: ReadingReader, day: date, now_ms: int) -> None:

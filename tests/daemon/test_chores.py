@@ -136,6 +136,23 @@ def test_an_alarm_that_nobody_acknowledges_is_repeated(post: Post) -> None:
     }  # fmt: skip
 
 
+@pytest.mark.parametrize(
+    ("heard", "said"),
+    [(True, "Now it is 46.4 °F."), (False, "How it stands now is not known.")],
+)
+def test_a_reminder_says_how_it_stands_now(post: Post, heard: bool, said: str) -> None:
+    """A reminder adds the present figure, or that there is none, to the words of the raise."""
+    post.hear(readings(range(46), 7.0))
+    asyncio.run(post.judge.write())
+    (raised,) = post.ledger.notices()
+    post.ledger.record_attempt(raised.id, raised.created_ms, sent=True)
+    if heard:
+        post.hear(readings(range(46, 80), 8.0))
+    do(post, START_MS + 79 * MINUTE_MS)
+    (again,) = [e for e in post.ledger.notices() if e.kind is NoticeKind.REMINDER]
+    assert said in again.body
+
+
 def test_no_reminder_where_the_farm_wants_it_later(tmp_path: Path) -> None:
     """The time between reminders is the farm's own."""
     post = Post(farm(tmp_path, notices=NoticeRules(remind_after_s=7200.0)))
