@@ -87,13 +87,18 @@ def write_starter(directory: Path, start: Start, environ: Mapping[str, str]) -> 
     if start.name is not None and not start.name.isprintable():
         raise FarmError("the farm's name holds a control character: give another")
     texts = starter(start)
-    taken = [file for file in texts if (directory / file).exists()]
+    try:
+        taken = [file for file in texts if (directory / file).exists()]
+        made = [each for each in (directory, *directory.parents) if not each.exists()]
+    except OSError as failure:
+        raise FarmError(
+            f"{directory} cannot be looked into ({failure.strerror}): name a folder of your own"
+        ) from failure
     if taken:
         raise FarmError(
             f"{directory} has {' and '.join(taken)} already: name another folder, or move "
             "what is there away"
         )
-    made = [each for each in (directory, *directory.parents) if not each.exists()]
     try:
         directory.mkdir(parents=True, exist_ok=True)
         _write_all(directory, texts, environ)

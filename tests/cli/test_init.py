@@ -118,6 +118,19 @@ def test_a_file_in_the_way_is_named(tmp_path: Path, capsys: pytest.CaptureFixtur
     assert "Not a directory" in capsys.readouterr().err
 
 
+def test_a_folder_that_may_not_be_looked_into_is_named(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """A folder without rights is an error with its reason, not a traceback."""
+
+    def exists(_path: Path) -> bool:
+        raise PermissionError(13, "Permission denied")
+
+    monkeypatch.setattr(Path, "exists", exists)
+    assert main(["init", str(tmp_path / "farm"), "--yes"]) == 2
+    assert "farm cannot be looked into (Permission denied)" in capsys.readouterr().err
+
+
 def test_the_next_steps_are_said(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """At the end the commands to go on with are printed."""
     main(["init", str(tmp_path), "--yes"])
