@@ -11,7 +11,7 @@ from monitor.batches.listing import batch_json
 from monitor.batches.placing import placing
 from monitor.batches.rules import Builder, Writing
 from monitor.batches.rules.writing import known
-from monitor.batches.telling import say_batch
+from monitor.batches.telling import say_batch, say_entry
 from monitor.batches.voice import Voice
 from monitor.cli.common import print_json
 from monitor.cli.opening import batch_states, load_farm, open_ledger
@@ -97,12 +97,27 @@ class Desk:
             found = None if named is None else book.batches.get(named)
             print_json({} if found is None else batch_json(found, book, states))
             return
+        undone = self._undone(entries)
+        if undone:
+            print(undone)
         for number in sorted({entry.batch for entry in entries}):
             if number not in book.batches:
                 print(f"Batch {number} no longer counts.")
                 continue
             first, *more = say_batch(self.farm, book, book.batches[number], states)
-            print("\n  ".join([f"Batch {number} recorded. {first}", *more]))
+            told = first if undone else f"Batch {number} recorded. {first}"
+            print("\n  ".join([told, *more]))
+
+    def _undone(self, entries: Sequence[LedgerEntry]) -> str:
+        """Return what an undoing took back, or nothing where the entries are none."""
+        undoing = next((each for each in entries if each.kind is EntryKind.UNDONE), None)
+        if undoing is None:
+            return ""
+        new = {each.id for each in entries}
+        before = [each for each in self.ledger.entries() if each.id not in new]
+        gone = next(each for each in before if each.id == undoing.data["entry"])
+        what = say_entry(self.farm, fold(before).batches[gone.batch], gone)
+        return f"Entry {gone.id} of batch {gone.batch} is undone: {what}."
 
 
 @contextmanager

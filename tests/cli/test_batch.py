@@ -230,3 +230,24 @@ def test_a_broken_farm_is_refused(tmp_path: Path, capsys: pytest.CaptureFixture[
     """A folder without a farm's files is one error, exit code 2."""
     assert main(["batch", "list", "--farm", str(tmp_path)]) == 2
     assert "farm.toml" in capsys.readouterr().err
+
+
+def test_an_undoing_says_what_is_undone(batch: Run) -> None:
+    """The entry and what it was are named, also where the batch is gone with it."""
+    add(batch)
+    batch("move", "1", "--to", "tunnel-2", "--stage", "bloom", "--json")
+    _, out, _ = batch("undo", "1")
+    assert out.startswith("Entry 2 of batch 1 is undone: moved to Tunnel 2 at Bloom.\n")
+    assert "recorded" not in out
+    _, out, _ = batch("undo", "1")
+    assert out.startswith("Entry 1 of batch 1 is undone: added to Sprouting room at Pre-sprout.\n")
+    assert "Batch 1 no longer counts." in out
+
+
+def test_bunches_are_of_stems(batch: Run) -> None:
+    """Plants do not leave in bunches; they may be culled by number."""
+    add(batch, place="tunnel-2", stage="bloom")
+    code, _, err = batch("out", "1", "--sold", "5", "--bunches-of", "10")
+    assert code == 2
+    assert "bunches are of stems; batch 1 is counted in plants: harvest first" in err
+    assert batch("out", "1", "--culled", "5", "--json")["count"] == 295

@@ -35,13 +35,14 @@ def out(batch: int, leavings: Sequence[Leaving], writing: Writing) -> Builder:
     """Record what left a batch; where an exact count comes to nothing, it ends."""
 
     def build(entries: Sequence[LedgerEntry]) -> Sequence[NewEntry]:
-        alive(fold(entries), batch, writing)
+        unit = alive(fold(entries), batch, writing)[0].unit
         if not leavings:
             raise LedgerRuleError("nothing leaves: say how many with --sold, --used, --given, "
                                   "or --culled N")  # fmt: skip
         for each in leavings:
             positive(each.number, "stems")
             if each.bunch_of is not None:
+                _bunches(batch, unit)
                 positive(Count(each.bunch_of), "stems in a bunch")
         new = [
             NewEntry(batch, EntryKind.OUT, writing.at_ms, writing.by, each.data())
@@ -50,6 +51,13 @@ def out(batch: int, leavings: Sequence[Leaving], writing: Writing) -> Builder:
         return agreed(entries, [*new, *emptied(entries, new, batch, writing)], writing)
 
     return build
+
+
+def _bunches(batch: int, unit: str) -> None:
+    if unit != "stems":
+        raise LedgerRuleError(
+            f"bunches are of stems; batch {batch} is counted in {unit}: harvest first"
+        )
 
 
 def emptied(
