@@ -8,6 +8,8 @@ from collections.abc import Sequence
 
 from monitor.errors import CormwatchError
 
+ABOUT = "Watch the places and batches of a small flower farm."
+
 # Each module offers register(subparsers) and is imported only when its verb is used.
 VERBS = {
     "init": "write a starter farm into a folder",
@@ -27,7 +29,7 @@ VERBS = {
 
 
 def _parser(argv: Sequence[str]) -> argparse.ArgumentParser:
-    parser = argparse.ArgumentParser(prog="cormwatch", description=__doc__)
+    parser = argparse.ArgumentParser(prog="cormwatch", description=ABOUT)
     verbs = parser.add_subparsers(dest="verb", metavar="VERB", required=True)
     wanted = next((word for word in argv if word in VERBS), None)
     for verb, line in VERBS.items():

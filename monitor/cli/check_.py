@@ -3,6 +3,7 @@
 import argparse
 import os
 import sys
+from collections.abc import Sized
 from dataclasses import asdict
 
 from monitor.cli.common import add_farm, add_json, farm_dir, print_json
@@ -36,7 +37,16 @@ def _print(args: argparse.Namespace, problems: list[Problem], wrong: int) -> Non
         print(f"cormwatch check: {count} in {farm_dir(args)}", file=sys.stderr)
         return
     farm = load(farm_dir(args), os.environ)
+    verdict = "is sound"
+    if problems:
+        verdict = f"can be used, with {_counted(problems, 'warning')}"
     print(
-        f"{farm.name} is sound: {len(farm.places)} places, {len(farm.sensors)} sensors, "
-        f"{len(farm.crops)} crops, {len(farm.people)} people."
+        f"{farm.name} {verdict}: {_counted(farm.places, 'place')}, "
+        f"{_counted(farm.sensors, 'sensor')}, {_counted(farm.crops, 'crop')}, "
+        f"{_counted(farm.people, 'person', 'people')}."
     )
+
+
+def _counted(things: Sized, one: str, many: str = "") -> str:
+    """Return how many there are, in the singular where it is one."""
+    return f"{len(things)} {one if len(things) == 1 else many or f'{one}s'}"

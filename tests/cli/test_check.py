@@ -10,12 +10,13 @@ from tests.farm.folders import new_folder
 
 
 def test_a_sound_farm_ends_with_zero(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    """Warnings alone leave the exit code 0, and the farm is called sound."""
+    """Warnings alone leave the exit code 0, and the farm can be used."""
     new_folder(tmp_path)
     assert main(["check", "--farm", str(tmp_path)]) == 0
     printed = capsys.readouterr()
     assert "warning: people.toml" in printed.out
-    assert "Brindlewick Flowers is sound: 6 places, 8 sensors" in printed.out
+    assert "Brindlewick Flowers can be used, with 1 warning: 6 places, 8 sensors" in printed.out
+    assert "1 person." in printed.out
     assert printed.err == ""
 
 
@@ -54,3 +55,12 @@ def test_a_folder_without_a_farm_is_told(
     monkeypatch.chdir(tmp_path)
     assert main(["check"]) == 2
     assert "cormwatch init DIR" in capsys.readouterr().err
+
+
+def test_a_farm_without_a_warning_is_sound(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Once somebody can be told, nothing is warned of and the farm is called sound."""
+    new_folder(tmp_path).change("people.toml", "addresses = []", 'addresses = ["json://barn"]')
+    assert main(["check", "--farm", str(tmp_path)]) == 0
+    assert "is sound: 6 places" in capsys.readouterr().out

@@ -45,3 +45,10 @@ def test_an_unset_secret_locks_only_what_needs_it(
     capsys.readouterr()
     assert main(["alarm", "drill", "--farm", str(tmp_path)]) == 2
     assert "NO_SUCH_ONE is not set" in capsys.readouterr().err
+
+
+def test_the_help_begins_with_what_it_is_for(capsys: pytest.CaptureFixture[str]) -> None:
+    """The help says what the program does, not how it is built."""
+    with pytest.raises(SystemExit):
+        main(["--help"])
+    assert "Watch the places and batches of a small flower farm." in capsys.readouterr().out
