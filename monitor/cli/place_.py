@@ -1,6 +1,8 @@
 """``cormwatch place list``: the places, their bands and how they stand; ``place tonight``."""
 
 import argparse
+from datetime import datetime
+from typing import Final
 
 from monitor import watch
 from monitor.alarms.saying import say_span, say_value
@@ -9,10 +11,11 @@ from monitor.cli.common import add_farm, add_json, print_json
 from monitor.cli.opening import load_farm
 from monitor.clock import SystemClock
 from monitor.daemon.survey import survey
-from monitor.farm import Farm
+from monitor.farm import Farm, format_when
 from monitor.model import PlaceState
 from monitor.watch import PlaceStatus
 
+_DAY_MS: Final = 86_400_000
 STATES = {
     PlaceState.IN_BAND: "in band",
     PlaceState.DRIFTING: "drifting",
@@ -39,16 +42,34 @@ def list_places(args: argparse.Namespace) -> int:
         print_json(watch.places_json(farm, state, now_ms))
         return 0
     for place in farm.places:
-        print(_line(farm, watch.place_status(state, place, now_ms), now_ms))
+        print(say_place(farm, watch.place_status(state, place, now_ms), now_ms))
     return 0
 
 
-def _line(farm: Farm, status: PlaceStatus, now_ms: int) -> str:
+def say_place(farm: Farm, status: PlaceStatus, now_ms: int) -> str:
+    """Return how one place stands, in a line."""
     values = [
         say_value(each.value, each.channel.quantity, farm.units)
         for each in status.channels
         if each.value is not None and each.channel.quantity in watch.JUDGED
     ]
-    since = "" if status.since_ms is None else f" for {say_span((now_ms - status.since_ms) / 1000)}"
+    since = ""
+    if status.since_ms is not None:
+        since = f" for {say_span(max(now_ms - status.since_ms, 0) / 1000)}"
+    said = ", ".join(values)
+    if values and status.state is PlaceState.UNKNOWN:
+        said = f"last {said}, heard {_heard(farm, status, now_ms)}"
     name = farm.places[status.place].name
-    return f"{name}: {STATES[status.state]}{since}{'; ' if values else ''}{', '.join(values)}"
+    return f"{name}: {STATES[status.state]}{since}{'; ' if values else ''}{said}"
+
+
+def _heard(farm: Farm, status: PlaceStatus, now_ms: int) -> str:
+    """Return when the newest of a place's values was taken: the time alone if within a day."""
+    at_ms = max(
+        each.at_ms
+        for each in status.channels
+        if each.at_ms is not None and each.channel.quantity in watch.JUDGED
+    )
+    if now_ms - at_ms >= _DAY_MS:
+        return format_when(at_ms, farm.zone)
+    return f"{datetime.fromtimestamp(at_ms / 1000, farm.zone):%H:%M}"
