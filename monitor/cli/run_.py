@@ -6,8 +6,11 @@ import logging
 
 from monitor.cli.common import add_farm
 from monitor.cli.opening import load_farm
+from monitor.daemon.listening import PASSWORD_FILE
 from monitor.daemon.running import Options, run
 from monitor.daemon.supervising import PartDiedError
+from monitor.farm import Farm
+from monitor.mqtt.embedded import HOST, USER
 
 
 def register(parser: argparse.ArgumentParser) -> None:
@@ -24,6 +27,8 @@ def watch(args: argparse.Namespace) -> int:
 
     def ready(address: str) -> None:
         print(f"Watching {farm.name}. Pages: {address}", flush=True)
+        if farm.broker.embedded:
+            print(_signing_in(farm), flush=True)
 
     try:
         asyncio.run(run(farm, Options(port=args.port, on_ready=ready)))
@@ -34,3 +39,12 @@ def watch(args: argparse.Namespace) -> int:
         logging.getLogger("cormwatch").critical("%s", died.exceptions[0])
         return 1
     return 0
+
+
+def _signing_in(farm: Farm) -> str:
+    """Return how a sensor reaches the broker that runs beside us."""
+    file = farm.data_dir / PASSWORD_FILE
+    return (
+        f"Sensors sign in as user {USER} with the password in {file} "
+        f"({HOST}:{farm.broker.port}, MQTT 3.1.1)"
+    )
