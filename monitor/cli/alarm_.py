@@ -1,13 +1,15 @@
 """``cormwatch alarm``: list alarms, acknowledge one, or try the way to every phone."""
 
 import argparse
+from collections.abc import Sequence
 
 from monitor import alarms
 from monitor.batches import fold
 from monitor.cli.common import add_by, add_farm, add_json, print_json
+from monitor.cli.drilling import by_the_monitor, is_watched
 from monitor.cli.opening import load_farm, open_ledger
-from monitor.clock import SystemClock
-from monitor.courier import Courier, Result, addresses_of
+from monitor.clock import Clock, SystemClock
+from monitor.courier import Addresses, Courier, Result, addresses_of
 from monitor.daemon.desk import acknowledge
 from monitor.errors import NoticeError
 from monitor.farm import Farm, format_when
@@ -71,7 +73,7 @@ def acknowledge_alarm(args: argparse.Namespace) -> int:
 
 
 def run_drill(args: argparse.Namespace) -> int:
-    """Send a marked test to every address, at once and in order.
+    """Have the running monitor send a marked test to every address, or send it where none runs.
 
     Raises
     ------
@@ -82,16 +84,27 @@ def run_drill(args: argparse.Namespace) -> int:
     addresses = addresses_of({each.id: each.addresses for each in farm.people.values()})
     if not addresses:
         raise NoticeError(f"{NOBODY}: give someone an address in people.toml")
+    now_ms = clock.now_ms()
+    tests = [_test(farm, person, label, args.by, now_ms) for person, label in addresses]
+    if is_watched(farm):
+        by_the_monitor(farm, tests)
+        return 0
+    _send(farm, tests, addresses, clock)
+    return 0
+
+
+def _send(farm: Farm, tests: Sequence[Notice], addresses: Addresses, clock: Clock) -> None:
+    print("The monitor is not running: sent by this command.", flush=True)
     courier = Courier(farm.data_dir / "ledger.db", addresses, clock)
     failed = 0
-    for (person, label), secret in addresses.items():
-        notice = _test(farm, person, label, args.by, clock.now_ms())
+    for notice in tests:
+        person, label = notice.person, notice.address
+        secret = addresses[person, label]
         result = courier.send_now(notice, secret)
         failed += not result.sent
         print(f"{farm.people[person].name}, address {label}: {_said(result)}", flush=True)
     if failed:
         raise NoticeError(f"{failed} of {len(addresses)} addresses could not be reached")
-    return 0
 
 
 def _said(result: Result) -> str:
