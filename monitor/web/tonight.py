@@ -10,7 +10,7 @@ from monitor.report.forecast import given_low
 from monitor.report.reading import Stores
 from monitor.report.recorded import past_of
 from monitor.watch.heat import Heat
-from monitor.watch.nights import night_day
+from monitor.watch.nights import Where, night_day
 from monitor.watch.tonight import Tonight, Typed
 from monitor.web.look import Look
 
@@ -53,17 +53,14 @@ class Outlook:
             If a file of the store cannot be read.
         """
         farm, ledger, now_ms = look.farm, look.desk.ledger, look.now_ms
-        reader = look.desk.reader()
-        grounds = Grounds(Stores(farm, past_of(farm, ()), reader), look.book, now_ms)
-        if not grounds.places():
-            return Outdoors((), (), (0, "", None), look.book)
-        typed = given_low(ledger, night_day(now_ms, grounds.where))
+        day = night_day(now_ms, Where(farm.latitude, farm.longitude))
+        typed = given_low(ledger, day)
         key = (now_ms // _KEPT_MS, farm.digest, typed)
         kept = self._kept
         if kept is not None and kept.key == key and kept.book is look.book:
             return kept
-        past = past_of(farm, ledger.configurations())
-        grounds = Grounds(Stores(farm, past, reader), look.book, now_ms)
+        stores = Stores(farm, past_of(farm, ledger.configurations()), look.desk.reader())
+        grounds = Grounds(stores, look.book, now_ms)
         nights = tuple(all_tonight(grounds, typed))
         self._kept = made = Outdoors(
             nights, tuple(all_heat(grounds, self._mornings)), key, look.book
