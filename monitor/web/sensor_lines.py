@@ -9,6 +9,7 @@ from monitor.model import Channel, Refusal
 from monitor.store import RefusalCount, UnclaimedTopic
 from monitor.watch import channel_status, sensor_status
 from monitor.web.look import Look
+from monitor.web.words import say_messages, say_refusal
 
 _SAMPLE: Final = 120
 
@@ -51,7 +52,7 @@ def sense(look: Look, sensor: Sensor, counts: list[RefusalCount] | None = None) 
         name=sensor.name, place=look.place(sensor.place), place_id=sensor.place, state=state,
         heard=heard, values=_values(look, sensor), hangs=sensor.hangs, topic=sensor.topic,
         refused=tuple(
-            f"{each.count:,} refused: {each.reason}, the last {look.ago(each.last_ms)}"
+            f"{each.count:,} refused: {say_refusal(each.reason)}, the last {look.ago(each.last_ms)}"
             for each in counts or ()
             if each.sensor == sensor.id
         ),
@@ -88,7 +89,7 @@ def unclaimed(look: Look, topics: list[UnclaimedTopic]) -> list[Line]:
     return [
         Line(
             each.topic,
-            f"{each.count:,} messages, the last {look.ago(each.last_ms)}"
+            f"{say_messages(each.count)}, the last {look.ago(each.last_ms)}"
             + (f"; looks like {each.guess}" if each.guess else ""),
             sample(each.sample),
         )
@@ -101,7 +102,7 @@ def refused(look: Look, refusals: list[Refusal]) -> list[Line]:
     return [
         Line(
             each.topic,
-            f"{each.reason}: {each.detail}, {look.time(each.received_ms)}",
+            f"{say_refusal(each.reason)}: {each.detail}, {look.time(each.received_ms)}",
             sample(each.payload),
         )
         for each in refusals

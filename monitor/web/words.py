@@ -54,6 +54,24 @@ ALARM_STATES: Final[Mapping[AlarmState, str]] = {
     AlarmState.SUPPRESSED: "expected",
     AlarmState.OUT_OF_SERVICE: "switched off for work",
 }
+REFUSALS: Final[Mapping[str, str]] = {
+    "empty": "an empty message",
+    "too_large": "too large",
+    "too_deep": "too deeply nested",
+    "not_text": "not text",
+    "not_json": "not JSON",
+    "duplicate_key": "a name that stands twice",
+    "not_cbor": "not CBOR",
+    "not_senml": "not SenML",
+    "no_channel": "nothing where it should be",
+    "missing": "no value in it",
+    "not_a_number": "not a number",
+    "sensor_fault": "the sensor says that it is at fault",
+    "unit": "a unit that does not fit",
+    "impossible": "a value that cannot be",
+    "time": "a time that cannot be",
+    "defect": "a mistake of this program",
+}
 
 
 class Standing(NamedTuple):
@@ -120,6 +138,16 @@ def say_ago(at_ms: int, now_ms: int) -> str:
     if now_ms - at_ms < _MINUTE_MS:
         return "just now"
     return f"{say_span((now_ms - at_ms) / 1000)} ago"
+
+
+def say_refusal(reason: str) -> str:
+    """Return why something was refused, in words; an unknown reason without its underscores."""
+    return REFUSALS.get(reason, reason.replace("_", " "))
+
+
+def say_messages(number: int) -> str:
+    """Return ``"1 message"`` or ``"1,200 messages"``."""
+    return "1 message" if number == 1 else f"{number:,} messages"
 
 
 def batch_name(batch: Batch, crop: str) -> str:

@@ -1,0 +1,44 @@
+"""What the sensors page says of what came and could not be used."""
+
+import pytest
+
+from monitor.intake.reasons import Reason
+from monitor.model import Refusal
+from monitor.store import RefusalCount, UnclaimedTopic
+from monitor.web.look import Look
+from monitor.web.sensor_lines import refused, senses, unclaimed
+from monitor.web.words import REFUSALS, say_messages, say_refusal
+from tests.web.desk import NOW_MS, SmallDesk
+
+
+@pytest.mark.parametrize("reason", list(Reason))
+def test_every_reason_has_plain_words(reason: Reason) -> None:
+    """Each reason the intake counts under has words of its own, without an underscore."""
+    assert reason.value in REFUSALS
+    assert "_" not in say_refusal(reason.value)
+
+
+def test_a_later_reason_is_still_readable() -> None:
+    """A reason stored by another version is shown without its underscores."""
+    assert say_refusal("too_strange") == "too strange"
+
+
+@pytest.mark.parametrize(
+    ("number", "said"), [(0, "0 messages"), (1, "1 message"), (1200, "1,200 messages")]
+)
+def test_messages_are_counted_as_people_do(number: int, said: str) -> None:
+    """One is no plural."""
+    assert say_messages(number) == said
+
+
+def test_the_page_uses_those_words(desk: SmallDesk) -> None:
+    """Refusals, their counts and topics of nobody are told in plain words."""
+    look = Look.at(desk)
+    counts = [RefusalCount("soak-water", Reason.NOT_A_NUMBER.value, 3, NOW_MS)]
+    sense = next(each for each in senses(look, counts) if each.refused)
+    assert sense.refused == ("3 refused: not a number, the last just now",)
+    reason = Reason.NOT_A_NUMBER.value
+    refusal = Refusal(NOW_MS, "farm/x", "soak-water", None, reason, "'warm'", b"warm")
+    assert refused(look, [refusal])[0].line == "not a number: 'warm', 12:00"
+    topic = UnclaimedTopic("farm/y", NOW_MS, NOW_MS, 1, b"4.1", "")
+    assert unclaimed(look, [topic])[0].line == "1 message, the last just now"
