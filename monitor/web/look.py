@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
+from datetime import datetime
 from typing import Self
 
 from monitor.alarms import Wording, wording
@@ -63,6 +64,11 @@ class Look:
     def time(self, at_ms: int) -> str:
         """Return a time of the farm's clock."""
         return say_time(at_ms, self.farm.zone, self.now_ms)
+
+    def day_and_time(self) -> str:
+        """Return this moment with its date: ``"Wednesday 25 November 2026, 12:00"``."""
+        at = datetime.fromtimestamp(self.now_ms / 1000, self.farm.zone)
+        return f"{at:%A} {at.day} {at:%B %Y, %H:%M}"
 
     def ago(self, at_ms: int) -> str:
         """Return how long ago a time is."""

@@ -50,7 +50,7 @@ class Pages:
             nav=NAV,
             here=here,
             open_count=len(self.desk.ledger.alarms(open_only=True)),
-            as_of=look.time(look.now_ms),
+            as_of=look.day_and_time(),
             zone=look.farm.zone.key,
             form_key=self.key.value,
             people=names(look),

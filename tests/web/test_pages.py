@@ -144,3 +144,10 @@ def test_troubles_of_the_monitor_stand_on_the_first_page(desk: SmallDesk, visito
         assert "No word from the broker." in visitor.get("/").text
     finally:
         desk.state_of_health = before
+
+
+def test_the_foot_tells_the_date(visitor: Visitor) -> None:
+    """A page left open or printed says of which day it is, in the farm's time."""
+    # NOW is 17:00 UTC on 25 November 2026, a Wednesday; New York is five hours behind
+    foot = visitor.get("/").text.partition("<footer")[2]
+    assert "Wednesday 25 November 2026, 12:00" in foot
