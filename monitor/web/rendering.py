@@ -6,6 +6,7 @@ from fastapi import Depends, Request
 from fastapi.responses import HTMLResponse
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
+from monitor.model import AlarmState
 from monitor.resources import dashboards_dir
 from monitor.store import ReadingReader
 from monitor.web.alarm_boxes import names
@@ -45,11 +46,14 @@ class Pages:
         self, look: Look, template: str, here: str, /, *, status: int = 200, **told: Any  # noqa: ANN401  # what templates show
     ) -> HTMLResponse:  # fmt: skip
         """Return a page; ``here`` is its own path, to which a form comes back."""
+        alarms = self.desk.ledger.alarms(open_only=True)
+        unseen = sum(each.state is AlarmState.UNACKNOWLEDGED for each in alarms)
         text = self._templates.get_template(template).render(
             farm_name=look.farm.name,
             nav=NAV,
             here=here,
-            open_count=len(self.desk.ledger.alarms(open_only=True)),
+            unseen_count=unseen,
+            other_count=len(alarms) - unseen,
             as_of=look.day_and_time(),
             zone=look.farm.zone.key,
             form_key=self.key.value,

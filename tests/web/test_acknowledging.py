@@ -5,7 +5,8 @@ from pathlib import Path
 
 import pytest
 
-from monitor.model import AlarmState
+from monitor.alarms import on_transition, wording
+from monitor.model import AlarmState, Edge, Transition
 from monitor.web.app import create_app
 from tests.web.desk import SmallDesk, furnished
 from tests.web.visiting import Visitor
@@ -86,3 +87,33 @@ def test_an_unknown_alarm_is_a_404(own_visitor: Visitor) -> None:
     answer = own_visitor.post("/api/alarms/77/acknowledge", json={"by": "Wren"})
     assert answer.status_code == 404
     assert "there is no alarm 77" in answer.json()["detail"]
+
+
+def _badge(visitor: Visitor) -> str:
+    link = visitor.get("/help").text.partition('<a href="/alarms"')[2].partition("</a>")[0]
+    return link.partition('class="')[2]
+
+
+def test_only_what_nobody_has_seen_stands_out(own_desk: SmallDesk, own_visitor: Visitor) -> None:
+    """The count beside Alarms is strong for what is open and unseen, else mild."""
+    (alarm,) = own_desk.ledger.alarms(open_only=True)
+    assert _badge(own_visitor).startswith('count" ')
+    assert _badge(own_visitor).endswith(">1</b>")
+    own_desk.acknowledge(alarm.id, "Wren")
+    assert _badge(own_visitor).startswith('count mild" ')
+    assert _badge(own_visitor).endswith(">1</span>")
+
+
+def test_what_came_back_unseen_does_not_stand_out(
+    own_desk: SmallDesk, own_visitor: Visitor
+) -> None:
+    """An alarm that is over is no longer counted in the strong style."""
+    (alarm,) = own_desk.ledger.alarms(open_only=True)
+    back = Transition(
+        key=alarm.key, edge=Edge.RETURN, at_ms=own_desk.now, began_ms=alarm.began_ms,
+        priority=alarm.priority, place=alarm.place, quantity=alarm.quantity,
+    )  # fmt: skip
+    decide = on_transition(back, wording(own_desk.farm()), own_desk.now)
+    own_desk.ledger.transact(alarm.key, decide, own_desk.now)
+    assert own_desk.ledger.alarm(alarm.id).state is AlarmState.RETURNED_UNACKNOWLEDGED
+    assert _badge(own_visitor).startswith('count mild" ')
