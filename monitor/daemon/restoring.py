@@ -129,10 +129,10 @@ class _Restoring:
         judged_ms = ahead.at_ms[(ahead.flags & _NOT_JUDGED) == 0]
         first_ms = int(judged_ms[0]) if judged_ms.size else since_ms
         series = self.reader.series(channel, line.since_ms or 0, first_ms + 1)
-        sound = (series.flags & _NOT_JUDGED) == 0
-        values = calibrated(self.specs[channel], series.at_ms, series.raw)[sound]
+        values = calibrated(self.specs[channel], series.at_ms, series.raw)
+        sound = ((series.flags & _NOT_JUDGED) == 0) & np.isfinite(values)
         gap_s = plan.channels[channel].gap_ms / 1000
-        known = Known(series.at_ms[sound], values, gap_s)
+        known = Known(series.at_ms[sound], values[sound], gap_s)
         return round(exposure.time_outside_s(known, line.side, line.limit) * 1000)
 
 

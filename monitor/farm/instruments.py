@@ -7,6 +7,8 @@ from numpy.typing import NDArray
 
 from monitor.model import Quantity
 
+_IMPOSSIBLE = 1e4
+"""Intake lets nothing near it in: what a damaged file holds beyond it is no reading."""
 _SHARES = (Quantity.HUMIDITY, Quantity.BATTERY)
 
 
@@ -68,9 +70,11 @@ def calibrated(
     Returns
     -------
     ndarray
-        A new array of the same shape; samples before the first calibration are as read.
+        A new array of the same shape; samples before the first calibration are as read,
+        and what no sensor can have sent is NaN.
     """
     values: NDArray[np.float64] = np.array(raw, dtype=np.float64)
+    values[np.abs(values) > _IMPOSSIBLE] = np.nan
     if spec.calibrations:
         since = np.array([each.since_ms for each in spec.calibrations], dtype=np.int64)
         slope = np.array([1.0, *(each.slope for each in spec.calibrations)])

@@ -110,7 +110,10 @@ class AlarmTable(LedgerFile):
 
 
 def _by_id(connection: sqlite3.Connection, alarm_id: int) -> Alarm:
-    row = connection.execute(f"{_SELECT} WHERE id = ?", (alarm_id,)).fetchone()
+    try:
+        row = connection.execute(f"{_SELECT} WHERE id = ?", (alarm_id,)).fetchone()
+    except OverflowError:  # a number that no row can have
+        row = None
     if row is None:
         raise UnknownNameError(
             f"there is no alarm {alarm_id}; see their numbers with: cormwatch alarm list"

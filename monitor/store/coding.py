@@ -15,6 +15,7 @@ the value itself. Two or three bytes instead of eight: most of a reading's place
 """
 
 from collections.abc import Sequence
+from math import nan
 from typing import Any, Final
 
 import numpy as np
@@ -46,6 +47,9 @@ def encode(values: Floats) -> list[int | float]:
 def decode(stored: Sequence[int | float]) -> Floats:
     """Return the values that ``encode`` was given."""
     numbers = np.array(stored)
+    if numbers.dtype.kind not in "if":  # a damaged file: what is no number is unknown
+        stored = [each if isinstance(each, int | float) else nan for each in stored]
+        numbers = np.array(stored, np.float64)
     if numbers.dtype == np.int64:
         return _decoded(numbers)
     values = numbers.astype(np.float64)
@@ -57,7 +61,7 @@ def decode(stored: Sequence[int | float]) -> Floats:
 def decode_one(stored: float) -> float:
     """Return the one value that ``encode`` was given."""
     if not isinstance(stored, int):
-        return stored
+        return stored if isinstance(stored, float) else nan
     whole, code = divmod(stored, _CODES)
     return (whole / 100.0, (whole / 100.0 - 32.0) / 1.8, whole / 10_000.0)[code]
 

@@ -32,15 +32,21 @@ def primary_code(error: sqlite3.Error) -> int:
     return code & 0xFF
 
 
+def damaged(path: Path, what: str) -> DamagedError:
+    """Return the failure of a damaged file: what is wrong, and what can be done now."""
+    return DamagedError(
+        f"{path} is damaged ({what}); put back a copy you kept of it, or move it away to start "
+        "an empty one: a new ledger.db watches and alarms, but its record of batches begins anew"
+    )
+
+
 def explain(error: sqlite3.Error, path: Path) -> StoreError:
     """Return our own failure for one of SQLite's: what, which file, what to do next."""
     code = primary_code(error)
     if code in _BUSY:
         return BusyError(f"{path} is being written by another process; try again in a moment")
     if code in _DAMAGED:
-        return DamagedError(
-            f"{path} is damaged ({error}); restore it from a backup: cormwatch restore"
-        )
+        return damaged(path, str(error))
     if code in _FULL:
         return FullError(f"{path} cannot grow: the disk is full ({error}); free some space")
     return StoreError(f"{path} cannot be used: {error}; look at the disk and its permissions")
@@ -53,6 +59,8 @@ def explained(path: Path) -> Iterator[None]:
         yield
     except sqlite3.Error as error:
         raise explain(error, path) from error
+    except UnicodeDecodeError as error:  # SQLite quotes a damaged name that is no UTF-8
+        raise damaged(path, "a name in it is no text") from error
 
 
 def file_id(path: Path) -> tuple[int, int] | None:
@@ -105,7 +113,7 @@ def connect_writer(path: Path) -> sqlite3.Connection:
             connection.execute(f"PRAGMA journal_size_limit = {LOG_CAP_BYTES}")
             connection.execute(f"PRAGMA wal_autocheckpoint = {CHECKPOINT_PAGES}")
             connection.execute("PRAGMA foreign_keys = ON")
-        except sqlite3.Error:
+        except (sqlite3.Error, UnicodeDecodeError):
             connection.close()
             raise
     return connection

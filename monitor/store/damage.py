@@ -7,7 +7,7 @@ from typing import Final
 
 from monitor.clock import SystemClock
 from monitor.errors import StoreError
-from monitor.store.connection import DamagedError
+from monitor.store.connection import damaged
 
 CHECKED_BYTES: Final = 32 * 1024 * 1024
 """Files up to this size are looked through at every start: a fraction of a second."""
@@ -26,7 +26,7 @@ def check(connection: sqlite3.Connection, path: Path) -> None:
         return
     found = connection.execute("PRAGMA quick_check(1)").fetchone()[0]
     if found != "ok":
-        raise DamagedError(f"{path} is damaged ({found})")
+        raise damaged(path, found)
 
 
 def set_aside(path: Path) -> Path:

@@ -24,6 +24,8 @@ _SAVING: Final = ".saving"
 """A marker beside the file says that it is not finished, also to the next run."""
 _PAGE_AT: Final = slice(16, 18)
 _COUNT_AT: Final = slice(28, 32)
+_UNREADABLE: Final = (sqlite3.Error, UnicodeDecodeError)
+"""SQLite quotes a damaged name, which may be no UTF-8."""
 _ROWS: Final = """
 SELECT at_ms, raw, flags FROM readings
 WHERE channel = ? AND at_ms >= ? AND at_ms < ? AND typeof(at_ms) = 'integer'
@@ -43,7 +45,7 @@ class Salvage:
         _marker(aside).touch(mode=0o600)
         try:
             self._channels = self._opened()
-        except (sqlite3.Error, OSError):
+        except (*_UNREADABLE, OSError):
             self._channels = {}
         self._slices = self._all_slices()
 
@@ -85,13 +87,13 @@ class Salvage:
     def close(self) -> None:
         """Let go of the file."""
         if self._connection is not None:
-            with contextlib.suppress(sqlite3.Error):
+            with contextlib.suppress(*_UNREADABLE):
                 self._connection.close()
 
     def _opened(self) -> dict[int, Channel]:
         try:
             return self._look()
-        except sqlite3.Error:
+        except _UNREADABLE:
             self.close()
             _give_first_page(self._aside)
             return self._look()
@@ -105,7 +107,7 @@ class Salvage:
         self._connection.execute("SELECT count(*) FROM sqlite_master").fetchone()
         named: dict[int, Channel] = {}
         for number in range(1, MANY_CHANNELS):
-            with contextlib.suppress(sqlite3.Error, ValueError):
+            with contextlib.suppress(*_UNREADABLE, ValueError):
                 row = self._connection.execute(
                     "SELECT sensor, quantity FROM channels WHERE id = ?", (number,)
                 ).fetchone()
@@ -116,7 +118,7 @@ class Salvage:
     def _few(self, query: str) -> list[tuple[object, ...]]:
         rows: list[tuple[object, ...]] = []
         if self._connection is not None:
-            with contextlib.suppress(sqlite3.Error):
+            with contextlib.suppress(*_UNREADABLE):
                 rows.extend(self._connection.execute(query))
         return rows
 
@@ -140,12 +142,12 @@ class Salvage:
         found: list[int] = []
         for table, width_ms in widths.items():
             for side, more in (("min", 0), ("max", 1)):
-                with contextlib.suppress(sqlite3.Error):
+                with contextlib.suppress(*_UNREADABLE):
                     bucket = self._row(ask.format(side, table), number)
                     if isinstance(bucket, int):
                         found.append((bucket + more) * width_ms)
         for side in ("min", "max"):
-            with contextlib.suppress(sqlite3.Error):
+            with contextlib.suppress(*_UNREADABLE):
                 at_ms = self._row(f"SELECT {side}(at_ms) FROM readings WHERE channel = ?", number)
                 if isinstance(at_ms, int):
                     found.append(at_ms)
@@ -161,7 +163,7 @@ class Salvage:
             return []
         try:
             rows = self._connection.execute(_ROWS, (number, since_ms, until_ms)).fetchall()
-        except sqlite3.Error:
+        except _UNREADABLE:
             if until_ms - since_ms <= LEAST_MS:
                 self._lost += 1
                 return []
@@ -208,6 +210,8 @@ def _give_first_page(aside: Path) -> None:
         lost = file.read(size)
         if lost.startswith(HEADER) and len(lost) == size and lost[100] in (5, 13):
             return
-        aside.with_name(aside.name + ".page1").write_bytes(lost)
+        beside = aside.with_name(aside.name + ".page1")
+        beside.touch(mode=0o600)
+        beside.write_bytes(lost)
         file.seek(0)
         file.write(page)

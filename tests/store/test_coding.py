@@ -49,3 +49,10 @@ def test_a_value_without_a_short_form_stays_as_it_is(value: float) -> None:
 def test_an_infinite_value_in_the_file_is_read_as_such() -> None:
     """A value another program put into the file ends no reader."""
     assert decode([math.inf, 300]).tolist() == [math.inf, 1.0]
+
+
+def test_what_is_no_number_is_unknown() -> None:
+    """A text that a damaged file holds in a value's place is read as no number."""
+    values = decode(["abc", 4.5, 1200])  # type: ignore[list-item]
+    assert np.isnan(values[0])
+    assert values[1:].tolist() == [4.5, 4.0]

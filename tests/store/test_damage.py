@@ -174,10 +174,34 @@ def test_a_damaged_ledger_is_never_replaced(tmp_path: Path) -> None:
     Ledger.open(path).close()
     _garbage_header(path)
     before = path.read_bytes()
-    with pytest.raises(StoreError, match=r"ledger\.db is damaged.*cormwatch restore"):
+    with pytest.raises(StoreError, match=r"ledger\.db is damaged.*put back a copy.*begins anew"):
         Ledger.open(path)
     assert path.read_bytes() == before
     assert [each.name for each in tmp_path.glob("*damaged*")] == []
+
+
+def _spoil_name(path: Path, name: bytes) -> None:
+    content = path.read_bytes()
+    at = content.index(b"table" + name + name) + 5
+    path.write_bytes(content[:at] + b"\x8a\xff" + content[at + 2 :])
+
+
+def test_a_name_that_is_no_text_is_damage(tmp_path: Path) -> None:
+    """A name in the file that is no UTF-8 sets readings aside, and refuses a ledger."""
+    path = tmp_path / "readings.db"
+    _filled(path)
+    _spoil_name(path, b"readings")
+    store = ReadingStore.open(path)
+    assert "set aside" in store.notices[0]
+    assert store.commit(Commit(readings=[reading(T0_MS * 2, 5.0)])).stored == 1
+    store.close()
+    modes = {each.stat().st_mode & 0o777 for each in tmp_path.iterdir()}
+    assert modes == {0o600}
+    ledger = tmp_path / "ledger.db"
+    Ledger.open(ledger).close()
+    _spoil_name(ledger, b"state")
+    with pytest.raises(DamagedError, match="put back a copy"):
+        Ledger.open(ledger)
 
 
 def test_a_ledger_is_set_aside_when_told(tmp_path: Path) -> None:

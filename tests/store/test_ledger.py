@@ -276,3 +276,9 @@ def test_several_processes_write_by_turns(tmp_path: Path) -> None:
     assert [each.data["seen"] for each in entries] == list(range(120))
     assert [each.by for each in entries].count("ada") == 60
     assert {each.batch for each in entries} == {1}
+
+
+def test_a_number_no_row_can_have_names_no_alarm(ledger: Ledger) -> None:
+    """A number past the database's integers is an unknown alarm like any other."""
+    with pytest.raises(UnknownNameError, match="there is no alarm"):
+        ledger.alarm(10**23)
