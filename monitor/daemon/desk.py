@@ -5,6 +5,7 @@ from collections.abc import Callable
 
 from monitor import alarms, notices
 from monitor.batches import Book, open_batches
+from monitor.batches.plain_text import NAME_AT_MOST, printable
 from monitor.clock import Clock
 from monitor.daemon.judge import Judge
 from monitor.farm import Farm
@@ -24,7 +25,10 @@ def acknowledge(
     ------
     UnknownNameError
         If there is no such alarm.
+    LedgerRuleError
+        If the name cannot be shown.
     """
+    printable(by, NAME_AT_MOST, "the name")
     decide = notices.answer(
         alarms.acknowledge(by, now_ms), farm.people, farm.notices, farm.zone, now_ms
     )  # fmt: skip

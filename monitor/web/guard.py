@@ -55,9 +55,11 @@ def known_hosts(web: Web) -> frozenset[str]:
 
 def _host(netloc: str) -> str | None:
     try:
-        return urlsplit(f"//{netloc}").hostname
+        parts = urlsplit(f"//{netloc}")
+        _ = parts.port  # a port that is none raises here
     except ValueError:
         return None
+    return parts.hostname
 
 
 class Guard:

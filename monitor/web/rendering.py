@@ -13,6 +13,7 @@ from monitor.web.alarm_boxes import names
 from monitor.web.desk import Desk
 from monitor.web.guard import FormKey
 from monitor.web.look import Look
+from monitor.web.sound import whole
 from monitor.web.tonight import Outlook
 from monitor.web.trails import Trails
 from monitor.web.words import NAV
@@ -60,7 +61,7 @@ class Pages:
             people=names(look),
             **told,
         )
-        return HTMLResponse(text, status)
+        return HTMLResponse(whole(text), status)
 
 
 async def _of_app(request: Request) -> Pages:

@@ -18,7 +18,14 @@ def sound(told: object) -> Any:  # noqa: ANN401  # whatever JSON can hold
         return cleaned | {FLAG: lost} if lost else cleaned
     if isinstance(told, list | tuple):
         return [sound(each) for each in told]
+    if isinstance(told, str):
+        return whole(told)
     return None if _bad(told) else told
+
+
+def whole(text: str) -> str:
+    """Return a text that UTF-8 can carry; half of a character becomes a question mark."""
+    return text.encode(errors="replace").decode()
 
 
 def _bad(value: object) -> bool:

@@ -10,7 +10,9 @@ ACKNOWLEDGE = "/api/alarms/1/acknowledge"
 NOBODY = {"by": "x" * 99}  # refused by the form itself, so that a test changes nothing
 
 
-@pytest.mark.parametrize("host", ["elsewhere.example", "127.0.0.1.elsewhere.example", "", "[::"])
+@pytest.mark.parametrize(
+    "host", ["elsewhere.example", "127.0.0.1.elsewhere.example", "", "[::", "localhost:99999999"]
+)
 def test_a_foreign_host_is_refused(visitor: Visitor, host: str) -> None:
     """A name that resolves to us but is not ours (DNS rebinding) sees nothing."""
     answer = visitor.get("/", headers={"host": host})

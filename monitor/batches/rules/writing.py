@@ -7,6 +7,7 @@ from zoneinfo import ZoneInfo
 
 from monitor.batches.book import Book, Contradiction, stay_at
 from monitor.batches.fold import fold
+from monitor.batches.plain_text import NAME_AT_MOST, check_texts, printable
 from monitor.errors import LedgerRuleError, UnknownNameError
 from monitor.farm import format_when
 from monitor.model import Batch, LedgerEntry, NewEntry, Stay
@@ -44,6 +45,7 @@ class Writing:
         """
         if not self.by.strip():
             raise LedgerRuleError("nobody is named as the writer: give a name with --by NAME")
+        printable(self.by, NAME_AT_MOST, "the writer's name")
         if self.at_ms > self.now_ms + FUTURE_MS:
             raise LedgerRuleError(
                 f"{self.say(self.at_ms)} is in the future (it is {self.say(self.now_ms)} now): "
@@ -126,6 +128,8 @@ def agreed(
         If they contradict an entry, or an entry would contradict them.
     """
     writing.check()
+    for each in new:
+        check_texts(each.data)
     before = {fault.entry for fault in fold(entries).contradictions}
     after = fold(written(entries, new, writing)).contradictions
     fresh = [fault for fault in after if fault.entry not in before]
