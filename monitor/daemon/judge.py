@@ -52,8 +52,8 @@ class Judge:
         self.words = self._wording()
         self._lock = asyncio.Lock()
         self._entry = -1
-        self._told_own: set[AlarmKey] = {
-            each.key
+        self._told_own: dict[AlarmKey, tuple[int, str]] = {
+            each.key: (each.began_ms, str(each.facts.get("detail", "")))
             for each in self.ledger.alarms(open_only=True)
             if each.key.subject == "" and each.returned_ms is None
         }
@@ -104,13 +104,25 @@ class Judge:
         self.on_change()
 
     def own(self, kind: AlarmKind, now_ms: int, *, bad: bool, detail: str = "") -> None:
-        """Raise or return a condition that the monitor sees in itself, once each."""
+        """Raise or return a condition that the monitor sees in itself, once each.
+
+        Another detail is another mistake: the first returns and the new one is raised.
+        """
         key = AlarmKey(kind, "")
-        if bad == (key in self._told_own):
-            return
-        (self._told_own.add if bad else self._told_own.discard)(key)
-        edge = Edge.RAISE if bad else Edge.RETURN
-        self._take((alarms.own_transition(kind, edge, now_ms, detail=detail),))
+        told = self._told_own.get(key)
+        if told is not None and (not bad or detail != told[1]):
+            del self._told_own[key]
+            self._tell_own(key, Edge.RETURN, now_ms, began_ms=told[0], detail=told[1])
+        if bad and key not in self._told_own:
+            self._told_own[key] = (now_ms, detail)
+            self._tell_own(key, Edge.RAISE, now_ms, began_ms=now_ms, detail=detail)
+
+    def _tell_own(
+        self, key: AlarmKey, edge: Edge, now_ms: int, *, began_ms: int, detail: str
+    ) -> None:
+        self._take(
+            (alarms.own_transition(key.kind, edge, now_ms, began_ms=began_ms, detail=detail),)
+        )
         self.on_change()
 
     def _replan(self, now_ms: int) -> None:
