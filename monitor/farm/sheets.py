@@ -107,6 +107,8 @@ def _filled(sheets: Sheets) -> Sheets:
 def _read_text(sheets: Sheets, path: Path) -> None:
     file = path.name
     try:
+        if path.exists() and not path.is_file():
+            raise ValueError("it is no regular file")  # noqa: TRY301 - told below
         content = path.read_bytes()
         if len(content) > _LARGEST:
             raise ValueError(f"the file has more than {_LARGEST} bytes")  # noqa: TRY301 - told below
