@@ -5,6 +5,7 @@ import contextlib
 import logging
 from collections.abc import Callable
 from dataclasses import dataclass, field
+from typing import Final
 
 from monitor.clock import Clock, monotonic_s
 from monitor.daemon.keeping import Keeping
@@ -18,6 +19,8 @@ from monitor.mqtt.status import EventKind, SessionEvent, SessionStatus
 from monitor.mqtt.worker import IntakeCounts, IntakeWorker, Told
 
 log = logging.getLogger("cormwatch")
+
+_AHEAD_MS: Final = 86_400_000
 
 
 @dataclass
@@ -44,11 +47,14 @@ class Intake:
         newest = reader.newest()
         self._expect = bool(reader.window())
         reader.close()
+        # A clock that once ran days ahead is no measure for the one there is now.
+        latest_ms = self.clock.now_ms() + _AHEAD_MS
+        seeds = {each: r.at_ms for each, r in newest.items() if r.at_ms < latest_ms}
         # Only times of receipt are this computer's own clock: a sensor's may run ahead.
         own = [each for each in newest.values() if not each.flags & Flag.DEVICE_TIME]
         self._stamper = Stamper(
-            {channel: each.at_ms for channel, each in newest.items()},
-            max((each.received_ms for each in own), default=0),
+            seeds,
+            max((e.received_ms for e in own if e.received_ms < latest_ms), default=0),
         )
         self._screen = Screen(newest.values())
 

@@ -14,6 +14,9 @@ CHECKED_BYTES: Final = 32 * 1024 * 1024
 HEADER: Final = b"SQLite format 3\x00"
 
 
+_BEING_MADE_MS = 10_000
+
+
 def check(connection: sqlite3.Connection, path: Path) -> None:
     """Look a small file through; a large one shows its damage when it is used.
 
@@ -27,6 +30,15 @@ def check(connection: sqlite3.Connection, path: Path) -> None:
     found = connection.execute("PRAGMA quick_check(1)").fetchone()[0]
     if found != "ok":
         raise damaged(path, found)
+
+
+def emptied(path: Path) -> bool:
+    """Return whether a file stands there without a byte, and not because it is being made."""
+    try:
+        found = path.stat()
+    except FileNotFoundError:
+        return False
+    return found.st_size == 0 and SystemClock().now_ms() - found.st_mtime * 1000 > _BEING_MADE_MS
 
 
 def set_aside(path: Path) -> Path:

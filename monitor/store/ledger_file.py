@@ -8,8 +8,14 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import Any, Final, Self
 
-from monitor.store.connection import connect_writer, data_version, explained, writing
-from monitor.store.damage import check
+from monitor.store.connection import (
+    connect_writer,
+    damaged,
+    data_version,
+    explained,
+    writing,
+)
+from monitor.store.damage import check, emptied
 from monitor.store.migrating import migrate
 
 _JUDGED_TO: Final = "judged_to_ms"
@@ -25,6 +31,8 @@ class LedgerFile:
 
     def __init__(self, path: Path) -> None:
         self.path = path
+        if emptied(path) and _holds_history(path):
+            raise damaged(path, "it is empty")
         self._lock = threading.RLock()
         self._connection = connect_writer(path)
         try:
@@ -100,6 +108,12 @@ class LedgerFile:
     def _note_judged(connection: sqlite3.Connection, at_ms: int | None) -> None:
         if at_ms is not None:
             put(connection, _JUDGED_TO, at_ms)
+
+
+def _holds_history(path: Path) -> bool:
+    """Return whether the readings beside a ledger say that the farm has been watched."""
+    readings = path.with_name("readings.db")
+    return readings.exists() and readings.stat().st_size > 0
 
 
 def as_json(value: object) -> str:

@@ -14,7 +14,7 @@ from monitor.store.connection import (
     file_id,
     writing,
 )
-from monitor.store.damage import check, set_aside
+from monitor.store.damage import check, emptied, set_aside
 from monitor.store.migrating import migrate
 from monitor.store.reader import ReadingReader
 from monitor.store.records import Commit, Committed
@@ -59,12 +59,15 @@ class ReadingStore:
         StoreError
             If the folder cannot be written.
         """
+        lost = f"{path} was empty, as a power cut leaves it: begun anew" if emptied(path) else ""
         try:
             store = cls(path)
         except DamagedError as error:
             aside = set_aside(path)
             store = cls(path)
             store._begin_salvage(aside, str(error))
+        if lost:
+            store.notices.append(lost)
         store._salvage = unfinished(path)
         store.salvage(OPENING_S)
         return store

@@ -165,3 +165,25 @@ def test_another_configuration_judges_from_then_on(post: Post) -> None:
     assert [(each.key.kind, each.edge) for each in post.judge.pending] == [
         (AlarmKind.TOO_WARM, Edge.RETURN)
     ]
+
+
+def test_a_second_mistake_is_not_hidden_by_the_first(post: Post) -> None:
+    """Another detail raises the alarm again, with the words of the present mistake."""
+    refused = AlarmKind.CONFIGURATION_REFUSED
+    post.judge.own(refused, post.clock.now, bad=True, detail="people.toml: line 3")
+    post.judge.own(refused, post.clock.now + 40_000, bad=True, detail="farm.toml: line 7")
+    write(post)
+    [alarm] = post.ledger.alarms()
+    assert "farm.toml: line 7" in alarm.text
+    assert alarm.state is AlarmState.UNACKNOWLEDGED
+
+
+def test_a_mended_mistake_says_how_long_it_stood(post: Post) -> None:
+    """The end of what the monitor saw in itself counts from its beginning."""
+    lost, now_ms = AlarmKind.BROKER_LOST, post.clock.now
+    post.judge.own(lost, now_ms, bad=True)
+    post.judge.own(lost, now_ms + 40_000, bad=False)
+    write(post)
+    [alarm] = post.ledger.alarms()
+    assert (alarm.began_ms, alarm.returned_ms) == (now_ms, now_ms + 40_000)
+    assert "40 s" in alarm.text

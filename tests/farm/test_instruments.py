@@ -45,3 +45,11 @@ def test_a_calibration_day_begins_at_the_farm(folder: Folder) -> None:
     assert one.since_ms == 1_773_460_800_000  # 2026-03-14 04:00 UTC: summer time since the 8th
     assert one.offset == pytest.approx(-0.5)
     assert one.slope == 1.0
+
+
+def test_what_no_sensor_can_have_sent_is_no_value() -> None:
+    """A wild number in a damaged file is unknown, not 1e200 degrees."""
+    spec = ChannelSpec(Quantity.TEMPERATURE)
+    got = calibrated(spec, AT, np.array([1e200, -1e9, 3.0, np.inf]))
+    assert np.isnan(got[[0, 1, 3]]).all()
+    assert got[2] == 3.0

@@ -1,6 +1,7 @@
 """A damaged file: set aside, replaced, saved from, and told."""
 
 import itertools
+import os
 from collections.abc import Callable
 from pathlib import Path
 
@@ -213,3 +214,32 @@ def test_a_ledger_is_set_aside_when_told(tmp_path: Path) -> None:
         names.add(set_aside(path).name)
     assert len(names) == 3
     assert Ledger.open(path).alarms() == []
+
+
+def _emptied(path: Path) -> None:
+    """Leave a file as a power cut may: there, without a byte, for some time."""
+    path.parent.mkdir(parents=True, exist_ok=True)
+    path.write_bytes(b"")
+    os.utime(path, (1_000_000_000, 1_000_000_000))
+
+
+def test_an_emptied_readings_file_is_told(tmp_path: Path) -> None:
+    """A file without a byte is begun anew, and said to have been lost."""
+    path = tmp_path / "readings.db"
+    _emptied(path)
+    store = ReadingStore.open(path)
+    assert [notice for notice in store.notices if "was empty" in notice]
+    store.close()
+    again = ReadingStore.open(path)
+    assert again.notices == []
+    again.close()
+
+
+def test_an_emptied_ledger_is_no_new_one(tmp_path: Path) -> None:
+    """Where the farm was watched before, a ledger without a byte is damage, not a beginning."""
+    ReadingStore.open(tmp_path / "readings.db").close()
+    _emptied(tmp_path / "ledger.db")
+    with pytest.raises(StoreError, match="it is empty"):
+        Ledger.open(tmp_path / "ledger.db")
+    _emptied(tmp_path / "fresh" / "ledger.db")
+    Ledger.open(tmp_path / "fresh" / "ledger.db").close()
