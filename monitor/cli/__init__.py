@@ -2,6 +2,7 @@
 
 import argparse
 import importlib
+import io
 import os
 import sys
 from collections.abc import Sequence
@@ -41,6 +42,9 @@ def _parser(argv: Sequence[str]) -> argparse.ArgumentParser:
 
 def main(argv: Sequence[str] | None = None) -> int:
     """Run one command and return its exit code: 0 done, 2 a failure the user can mend."""
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):  # a name never fails to be printed
+            stream.reconfigure(errors="replace")
     words = list(sys.argv[1:] if argv is None else argv)
     args = _parser(words).parse_args(words)
     try:
