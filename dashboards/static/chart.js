@@ -79,6 +79,8 @@
   };
 
   const size = () => ({ width: box.clientWidth, height: box.clientHeight });
+  const FEW = 30; // readings that would make a line too short to see, or none
+  const few = (u, which) => u.data[which].filter((each) => Number.isFinite(each)).length <= FEW;
   const settings = (names) => {
     const axis = {
       stroke: ink("--soft"), font: "13px system-ui", grid: { stroke: ink("--line"), width: 1 }, ticks: { show: false },
@@ -101,7 +103,7 @@
       ],
       series: [{}, ...names.flatMap((name, which) => [
         { ...quiet }, { ...quiet },
-        { stroke: ink("--ink"), width: 2, dash: strokes[which % 3], points: { show: false } },
+        { stroke: ink("--ink"), width: 2, dash: strokes[which % 3], points: { show: few, size: 6, fill: ink("--ink") } },
       ])],
       bands: names.map((name, which) => ({ series: [which * 3 + 2, which * 3 + 1], fill: `${ink("--ink")}26` })),
       hooks: { drawClear: [shelf], setCursor: [say] },

@@ -7,8 +7,9 @@ from typing import Literal
 import pytest
 from playwright.sync_api import Browser, expect
 
+from monitor.model import Channel, Quantity
 from tests.system.browsing import ARTEFACTS, SIZES, Serving, Watched, browser, phone
-from tests.web.desk import SmallDesk, furnished
+from tests.web.desk import SmallDesk, furnished, readings, starter_farm, steady
 
 pytestmark = pytest.mark.system
 
@@ -23,6 +24,18 @@ WATCH_SHIFTS = """
     for (const each of list.getEntries()) window.shifts += each.value;
   }).observe({ type: "layout-shift", buffered: true });
 """
+INKED = """() => {
+  const canvas = document.querySelector(".uplot canvas");
+  const { data } = canvas.getContext("2d").getImageData(0, 0, canvas.width, canvas.height);
+  const probe = document.createElement("i");
+  probe.style.color = "var(--ink)";
+  document.body.append(probe);
+  const ink = getComputedStyle(probe).color.match(/\\d+/g).map(Number);
+  let found = 0;
+  for (let at = 0; at < data.length; at += 4)
+    if (ink.every((part, which) => Math.abs(part - data[at + which]) < 12)) found += 1;
+  return found;
+}"""
 SMALL_TARGETS = """() => [...document.querySelectorAll("a, button, summary, input[required]")]
   .filter((each) => each.checkVisibility() && !each.matches(".skip"))
   .map((each) => [each.textContent.trim(), each.matches(".whole") ? each.closest(".place") : each])
@@ -169,3 +182,20 @@ def test_every_page_is_light(chrome: Browser, serving: Serving) -> None:
         assert sum(sizes) < 250_000, path
         page.close()
     context.close()
+
+
+def test_a_chart_of_one_reading_shows_it(chrome: Browser, tmp_path: Path) -> None:
+    """On the first minute of a farm its only reading is a dot: no line could be drawn."""
+    desk = SmallDesk(starter_farm(tmp_path / "farm"))
+    desk.write(readings(Channel("cooler-back", Quantity.TEMPERATURE), steady(3.3), hours=0.0))
+    desk.judge()
+    serving = Serving(desk).start()
+    context = chrome.new_context(viewport={"width": 1280, "height": 800}, color_scheme="light")
+    page = context.new_page()
+    page.goto(f"{serving.address}/places/walk-in-cooler")
+    expect(page.locator(".uplot")).to_be_visible()
+    page.wait_for_function(f"({INKED})() > 8")
+    page.screenshot(path=ARTEFACTS / "first-reading-wide-light.png")
+    context.close()
+    serving.stop()
+    desk.close()
