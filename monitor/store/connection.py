@@ -2,14 +2,17 @@
 
 import os
 import sqlite3
+import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Final
 
+from monitor.clock import monotonic_s
 from monitor.errors import BusyError, StoreError
 
 BUSY_MS: Final = 10_000
+_AGAIN_S: Final = 0.02
 LOG_CAP_BYTES: Final = 16 * 1024 * 1024
 """The write-ahead log is cut back to this once it has been copied into the file."""
 CHECKPOINT_PAGES: Final = 1_000
@@ -108,7 +111,7 @@ def connect_writer(path: Path) -> sqlite3.Connection:
     with explained(path):
         connection = _connect(path)
         try:
-            connection.execute("PRAGMA journal_mode = WAL").fetchone()
+            _write_ahead(connection)
             connection.execute("PRAGMA synchronous = FULL")
             connection.execute(f"PRAGMA journal_size_limit = {LOG_CAP_BYTES}")
             connection.execute(f"PRAGMA wal_autocheckpoint = {CHECKPOINT_PAGES}")
@@ -117,6 +120,23 @@ def connect_writer(path: Path) -> sqlite3.Connection:
             connection.close()
             raise
     return connection
+
+
+def _write_ahead(connection: sqlite3.Connection) -> None:
+    """Turn the write-ahead log on, waiting for another process that does the same.
+
+    SQLite does not wait by itself here: two that open a new file at once would fail.
+    """
+    until_s = monotonic_s() + BUSY_MS / 1000
+    while True:
+        try:
+            connection.execute("PRAGMA journal_mode = WAL").fetchone()
+        except sqlite3.OperationalError as error:
+            if primary_code(error) not in _BUSY or monotonic_s() > until_s:
+                raise
+            threading.Event().wait(_AGAIN_S)
+        else:
+            return
 
 
 def connect_reader(path: Path) -> sqlite3.Connection:

@@ -278,6 +278,15 @@ def test_several_processes_write_by_turns(tmp_path: Path) -> None:
     assert {each.batch for each in entries} == {1}
 
 
+def test_many_may_open_a_new_ledger_at_once(tmp_path: Path) -> None:
+    """A file that several make at the same moment is opened by each of them."""
+    for turn in range(10):
+        path = tmp_path / str(turn) / "ledger.db"
+        with ThreadPoolExecutor(8) as pool:
+            for ledger in pool.map(lambda _, at=path: Ledger.open(at), range(8)):
+                ledger.close()
+
+
 def test_a_number_no_row_can_have_names_no_alarm(ledger: Ledger) -> None:
     """A number past the database's integers is an unknown alarm like any other."""
     with pytest.raises(UnknownNameError, match="there is no alarm"):
