@@ -74,7 +74,7 @@ RATIONALES: Final[Mapping[AlarmKind, Rationale]] = {
         consequence="nobody would hear of harm in that place",
         response="look at the sensor, read the place by hand meanwhile",
         time_available="hours, unless something else fails too",
-        priority="medium",
+        priority="medium; high for the last heard of a cooler or sprouting room with batches",
         limit="the sensor's own silent-after time",
         delays="none beyond that time; returns with the first live reading",
     ),
