@@ -12,11 +12,19 @@ _HAPPENED: Final[Mapping[AlarmKind, str]] = {
     AlarmKind.TOO_DRY: "{place} was too dry",
     AlarmKind.TOO_WET: "{place} was too damp",
     AlarmKind.SENSOR_SILENT: "{place}: sensor {sensor} was silent",
+    AlarmKind.SENSOR_DOUBTFUL: "{place}: sensor {sensor} was not believed",
+    AlarmKind.BATTERY_LOW: "{place}: the battery of sensor {sensor} was low",
+    AlarmKind.SENSORS_DARK: "Several sensors were silent together",
+    AlarmKind.MAINS_LOST: "{place} was without power",
+    AlarmKind.DOOR_OPEN: "{place}: the door stood open",
+    AlarmKind.WORKING_HARDER: "{place} worked harder than it used to",
     AlarmKind.STAGE_ENDING: "{place}: {batch} came to the longest time of its stage",
     AlarmKind.WRONG_PLACE: "{place}: a batch was harmed there",
     AlarmKind.STORE_FAILED: "The monitor could not keep readings",
     AlarmKind.BROKER_LOST: "The monitor heard nothing",
     AlarmKind.CONFIGURATION_REFUSED: "The farm's files had a mistake",
+    AlarmKind.NOTICES_FAILED: "No message reached anybody",
+    AlarmKind.FARM_DARK: "The farm's monitor was not heard",
 }
 
 

@@ -6,6 +6,7 @@
 | unacknowledged | acknowledge → acknowledged; return → returned, unacknowledged |
 | acknowledged | return → normal |
 | returned, unacknowledged | acknowledge → normal; again → unacknowledged |
+| suppressed | no longer expected → unacknowledged; return → normal |
 
 A decider is given the ledger's row and answers with the new row and its audit lines, or
 with None where nothing changes: asking twice is harmless.
@@ -23,9 +24,13 @@ Decider = Callable[[Alarm | None], Decision | None]
 
 WATCH: Final = "watch"
 REMINDED: Final = "reminded"
+_RAISABLE: Final = frozenset({
+    AlarmState.NORMAL, AlarmState.RETURNED_UNACKNOWLEDGED, AlarmState.SUPPRESSED,
+})  # fmt: skip
 _RETURNS: Final[Mapping[AlarmState, AlarmState]] = {
     AlarmState.UNACKNOWLEDGED: AlarmState.RETURNED_UNACKNOWLEDGED,
     AlarmState.ACKNOWLEDGED: AlarmState.NORMAL,
+    AlarmState.SUPPRESSED: AlarmState.NORMAL,
 }
 _ACKNOWLEDGED: Final[Mapping[AlarmState, AlarmState]] = {
     AlarmState.UNACKNOWLEDGED: AlarmState.ACKNOWLEDGED,
@@ -48,14 +53,16 @@ def _raise(
     alarm: Alarm | None, transition: Transition, words: Wording, now_ms: int
 ) -> Decision | None:
     before = AlarmState.NORMAL if alarm is None else alarm.state
-    if before not in (AlarmState.NORMAL, AlarmState.RETURNED_UNACKNOWLEDGED):
+    if before is AlarmState.SUPPRESSED and transition.expected:
+        return None
+    if before not in _RAISABLE:
         return None
     title, text = say(transition, words, now_ms)
     raised = Alarm(
         id=alarm.id if alarm is not None and before is not AlarmState.NORMAL else 0,
         key=transition.key,
         priority=transition.priority,
-        state=AlarmState.UNACKNOWLEDGED,
+        state=AlarmState.SUPPRESSED if transition.expected else AlarmState.UNACKNOWLEDGED,
         place=transition.place,
         sensor=transition.sensor,
         quantity=transition.quantity,
@@ -71,8 +78,10 @@ def _raise(
         title=title,
         text=text,
         facts=transition.facts,
+        why=transition.expected,
     )
-    return Decision(raised, (_line(before, raised, WATCH, now_ms, title),))
+    note = f"{title}; expected: {transition.expected}" if transition.expected else title
+    return Decision(raised, (_line(before, raised, WATCH, now_ms, note),))
 
 
 def _return(
@@ -84,6 +93,7 @@ def _return(
     returned = replace(
         alarm,
         state=_RETURNS[alarm.state],
+        active=False,
         returned_ms=transition.at_ms,
         value=transition.value,
         peak=alarm.peak if transition.peak is None else transition.peak,

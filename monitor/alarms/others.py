@@ -87,6 +87,21 @@ def moved_on(transition: Transition, words: Wording, now_ms: int) -> Words:
 
 
 _OWN: Final[Mapping[AlarmKind, tuple[str, str]]] = {
+    AlarmKind.SENSOR_DOUBTFUL: (
+        "{place}: sensor {sensor} is not to be believed",
+        "{place}: sensor {sensor} is believed again",
+    ),
+    AlarmKind.BATTERY_LOW: (
+        "{place}: the battery of sensor {sensor} is low",
+        "{place}: the battery of sensor {sensor} is good again",
+    ),
+    AlarmKind.SENSORS_DARK: ("Several sensors fell silent together", "The sensors are heard again"),
+    AlarmKind.MAINS_LOST: ("{place} is without power", "{place} has power again"),
+    AlarmKind.DOOR_OPEN: ("{place}: the door stands open", "{place}: the door is shut"),
+    AlarmKind.WORKING_HARDER: (
+        "{place} works harder than it used to",
+        "{place} works as it used to",
+    ),
     AlarmKind.WRONG_PLACE: ("{place}: a batch is harmed there", "{place}: that batch is safe"),
     AlarmKind.STORE_FAILED: (
         "The monitor cannot keep readings",
@@ -97,12 +112,16 @@ _OWN: Final[Mapping[AlarmKind, tuple[str, str]]] = {
         "The farm's files have a mistake",
         "The farm's files are in order again",
     ),
+    AlarmKind.NOTICES_FAILED: ("No message reaches anybody", "Messages go out again"),
+    AlarmKind.FARM_DARK: ("The farm's monitor is not heard", "The farm's monitor is heard again"),
 }
 
 
 def own_raised(transition: Transition, words: Wording, now_ms: int) -> Words:
     """Say what the monitor has to say of itself, or of a place by the records."""
-    title = _OWN[transition.key.kind][0].format(place=words.place(transition.place))
+    title = _OWN[transition.key.kind][0].format(
+        place=words.place(transition.place), sensor=words.sensor(transition.sensor)
+    )
     detail = str(transition.facts.get("detail", "")).strip()
     parts = [f"{title} since {words.time(transition.began_ms, now_ms)}."]
     if detail:
@@ -113,7 +132,9 @@ def own_raised(transition: Transition, words: Wording, now_ms: int) -> Words:
 
 def own_returned(transition: Transition, words: Wording, now_ms: int) -> Words:
     """Say that such a thing is over."""
-    title = _OWN[transition.key.kind][1].format(place=words.place(transition.place))
+    title = _OWN[transition.key.kind][1].format(
+        place=words.place(transition.place), sensor=words.sensor(transition.sensor)
+    )
     span = say_span((transition.at_ms - transition.began_ms) / 1000)
     return Words(title, f"{title} since {words.time(transition.at_ms, now_ms)}, after {span}.")
 

@@ -5,6 +5,7 @@ from monitor.model.alarm import (
     AlarmKey,
     AlarmKind,
     AlarmState,
+    Answer,
     AuditLine,
     Edge,
     Priority,
@@ -26,8 +27,8 @@ from monitor.model.place import PlaceKind
 from monitor.model.reading import Channel, Flag, Quantity, Reading, Refusal
 
 __all__ = [
-    "Alarm", "AlarmKey", "AlarmKind", "AlarmState", "AuditLine", "Band", "Batch", "Channel",
-    "Decision", "Edge", "EntryKind", "Flag", "Grade", "Harm", "Ideal", "LedgerEntry", "Message",
-    "NewEntry", "Notice", "NoticeKind", "NoticeStatus", "PlaceKind", "PlaceState", "Priority",
-    "Quantity", "Reading", "Refusal", "Side", "Stage", "Stay", "Transition",
+    "Alarm", "AlarmKey", "AlarmKind", "AlarmState", "Answer", "AuditLine", "Band", "Batch",
+    "Channel", "Decision", "Edge", "EntryKind", "Flag", "Grade", "Harm", "Ideal", "LedgerEntry",
+    "Message", "NewEntry", "Notice", "NoticeKind", "NoticeStatus", "PlaceKind", "PlaceState",
+    "Priority", "Quantity", "Reading", "Refusal", "Side", "Stage", "Stay", "Transition",
 ]  # fmt: skip

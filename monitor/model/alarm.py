@@ -16,11 +16,19 @@ class AlarmKind(StrEnum):
     TOO_DRY = "too_dry"
     TOO_WET = "too_wet"
     SENSOR_SILENT = "sensor_silent"
+    SENSOR_DOUBTFUL = "sensor_doubtful"  # what it says is not believed
+    BATTERY_LOW = "battery_low"
+    SENSORS_DARK = "sensors_dark"  # several fell silent together: a gateway, the mains, the network
+    MAINS_LOST = "mains_lost"
+    DOOR_OPEN = "door_open"  # for longer than anybody works there
+    WORKING_HARDER = "working_harder"  # a cooler that runs longer than it used to
     STAGE_ENDING = "stage_ending"  # the longest time of a stage is near and lateness harms
     WRONG_PLACE = "wrong_place"  # a batch stands where its crop is harmed
     STORE_FAILED = "store_failed"  # readings cannot be written
     BROKER_LOST = "broker_lost"
     CONFIGURATION_REFUSED = "configuration_refused"
+    NOTICES_FAILED = "notices_failed"  # no message reaches anybody
+    FARM_DARK = "farm_dark"  # what a second watcher tells: the farm's monitor is not heard
 
 
 class Priority(StrEnum):
@@ -53,6 +61,13 @@ class AlarmKey(NamedTuple):
     subject: str
 
 
+class Answer(StrEnum):
+    """What a person says to an alarm."""
+
+    SEEN = "seen"
+    GOING = "going"
+
+
 class Edge(StrEnum):
     """What the watch says of an alarm's condition."""
 
@@ -66,7 +81,9 @@ class Transition:
 
     ``at_ms`` is the sample time (or ``now`` for silence) of the decision, ``began_ms``
     the exact crossing by interpolation. ``facts`` holds what the wording needs: plain
-    JSON values, temperatures in [°C].
+    JSON values, temperatures in [°C]. ``expected`` says why a raised condition is to be
+    suppressed by design: "a defrost", "the gateway is dark"; raised again without it, it is
+    told.
     """
 
     key: AlarmKey
@@ -82,13 +99,16 @@ class Transition:
     limit: float | None = None
     peak: float | None = None
     facts: Mapping[str, Any] = field(default_factory=dict)
+    expected: str = ""
 
 
 @dataclass(frozen=True, slots=True)
 class Alarm:
     """One occurrence of an alarm: a row of the ledger, and the only truth of it.
 
-    ``id`` is 0 until the store has given it one.
+    ``id`` is 0 until the store has given it one. ``active`` says whether the condition
+    holds, also beneath a state that keeps quiet; ``until_ms``, ``why`` and ``once`` belong to
+    shelved, suppressed and out of service: until when, why, and whether a return ends it.
     """
 
     id: int
@@ -110,6 +130,11 @@ class Alarm:
     title: str
     text: str
     facts: Mapping[str, Any] = field(default_factory=dict)
+    active: bool = True
+    until_ms: int | None = None
+    why: str = ""
+    once: bool = False
+    answer: Answer | None = None
 
 
 @dataclass(frozen=True, slots=True)

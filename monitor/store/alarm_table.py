@@ -12,6 +12,7 @@ from monitor.model import (
     AlarmKey,
     AlarmKind,
     AlarmState,
+    Answer,
     AuditLine,
     Decision,
     Priority,
@@ -26,6 +27,7 @@ _COLUMNS: Final = (
     "kind", "subject", "priority", "state", "place", "sensor", "quantity", "batches",
     "began_ms", "raised_ms", "returned_ms", "acknowledged_ms", "acknowledged_by",
     "value", '"limit"', "peak", "title", "text", "facts",
+    "active", "until_ms", "why", "once", "answer",
 )  # fmt: skip
 _NAMES: Final = ", ".join(_COLUMNS)
 _INSERT: Final = f"INSERT INTO alarms ({_NAMES}) VALUES ({', '.join('?' * len(_COLUMNS))})"
@@ -149,6 +151,7 @@ def _values(alarm: Alarm) -> tuple[object, ...]:
         alarm.sensor, alarm.quantity, as_json(alarm.batches), alarm.began_ms, alarm.raised_ms,
         alarm.returned_ms, alarm.acknowledged_ms, alarm.acknowledged_by, alarm.value,
         alarm.limit, alarm.peak, alarm.title, alarm.text, as_json(dict(alarm.facts)),
+        alarm.active, alarm.until_ms, alarm.why, alarm.once, alarm.answer,
     )  # fmt: skip
 
 
@@ -160,4 +163,6 @@ def _alarm(row: tuple[Any, ...]) -> Alarm:
     named["quantity"] = named["quantity"] and Quantity(named["quantity"])
     named["batches"] = tuple(json.loads(named["batches"]))
     named["facts"] = json.loads(named["facts"])
+    named["active"], named["once"] = bool(named["active"]), bool(named["once"])
+    named["answer"] = named["answer"] and Answer(named["answer"])
     return Alarm(**named)

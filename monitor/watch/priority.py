@@ -26,10 +26,18 @@ _BY_PLACE: Final[dict[AlarmKind, dict[PlaceKind, Priority]]] = {
 
 _BY_KIND: Final = {
     AlarmKind.SENSOR_SILENT: _M,
+    AlarmKind.SENSOR_DOUBTFUL: _M,
+    AlarmKind.BATTERY_LOW: Priority.LOW,
+    AlarmKind.SENSORS_DARK: _M,
+    AlarmKind.MAINS_LOST: _H,
+    AlarmKind.DOOR_OPEN: _M,
+    AlarmKind.WORKING_HARDER: Priority.LOW,
     AlarmKind.WRONG_PLACE: _H,
     AlarmKind.STORE_FAILED: _H,
     AlarmKind.BROKER_LOST: _H,
     AlarmKind.CONFIGURATION_REFUSED: _M,
+    AlarmKind.NOTICES_FAILED: _H,
+    AlarmKind.FARM_DARK: _H,
 }
 
 SHORT_WARNING_MS: Final = 12 * 3_600_000

@@ -146,12 +146,25 @@ def test_reminding_only_of_what_nobody_has_seen() -> None:
             assert remind(START_MS)(replace(_raised(), state=state)) is None
 
 
-@pytest.mark.parametrize(
-    "state", [AlarmState.SHELVED, AlarmState.SUPPRESSED, AlarmState.OUT_OF_SERVICE]
-)
+@pytest.mark.parametrize("state", [AlarmState.SHELVED, AlarmState.OUT_OF_SERVICE])
 def test_what_is_put_aside_is_left_alone(state: AlarmState) -> None:
     """A raise, a return or an acknowledgement moves no alarm that was put aside."""
     aside = replace(_raised(), state=state)
     assert on_transition(RAISE, WORDS, START_MS)(aside) is None
     assert on_transition(RETURN, WORDS, START_MS)(aside) is None
     assert acknowledge("ida", START_MS)(aside) is None
+
+
+def test_what_is_expected_keeps_quiet_until_it_no_longer_is() -> None:
+    """An expected condition is suppressed by design, and told once it is expected no more."""
+    expected = replace(RAISE, expected="a defrost")
+    quiet = on_transition(expected, WORDS, START_MS)(None)
+    assert quiet is not None
+    assert (quiet.alarm.state, quiet.alarm.why) == (AlarmState.SUPPRESSED, "a defrost")
+    assert on_transition(expected, WORDS, START_MS)(quiet.alarm) is None
+    told = on_transition(RAISE, WORDS, START_MS)(quiet.alarm)
+    assert told is not None
+    assert told.alarm.state is AlarmState.UNACKNOWLEDGED
+    over = on_transition(RETURN, WORDS, START_MS)(quiet.alarm)
+    assert over is not None
+    assert over.alarm.state is AlarmState.NORMAL
