@@ -1,8 +1,10 @@
 """``cormwatch simulate``: publish made-up readings to the farm's own broker, in real time."""
 
 import argparse
+import signal
 import threading
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
 from typing import Final
 
 from monitor.cli.common import add_farm, farm_dir
@@ -56,12 +58,24 @@ def _publish(
     messages: Iterable[Published], publisher: Publisher, clock: Clock, opening: str
 ) -> None:
     """Publish in time; Ctrl-C is the usual way to end."""
-    try:
-        with publisher:
-            print(opening, flush=True)
-            pace(messages, publisher, clock, threading.Event())
-    except KeyboardInterrupt:
+    with _stoppable() as stop, publisher:
+        print(opening, flush=True)
+        pace(messages, publisher, clock, stop)
+    if stop.is_set():
         print()
+
+
+@contextmanager
+def _stoppable() -> Iterator[threading.Event]:
+    """Give an event that Ctrl-C sets, also where the shell had it ignored."""
+    stop = threading.Event()
+    names = (signal.SIGINT, signal.SIGTERM)
+    before = [signal.signal(name, lambda _number, _frame: stop.set()) for name in names]
+    try:
+        yield stop
+    finally:
+        for name, handler in zip(names, before, strict=True):
+            signal.signal(name, handler)
 
 
 def _check_speed(speed: float) -> None:
