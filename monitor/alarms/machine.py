@@ -7,22 +7,22 @@
 | acknowledged | return → normal |
 | returned, unacknowledged | acknowledge → normal; again → unacknowledged |
 | suppressed | no longer expected → unacknowledged; return → normal |
+| shelved, out of service | see ``aside`` |
 
 A decider is given the ledger's row and answers with the new row and its audit lines, or
 with None where nothing changes: asking twice is harmless.
 """
 
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import replace
 from typing import Final
 
+from monitor.alarms.aside import ASIDE, beneath
+from monitor.alarms.deciding import WATCH, Decider, line
 from monitor.alarms.telling import say
 from monitor.alarms.wording import Wording
-from monitor.model import Alarm, AlarmState, AuditLine, Decision, Edge, Transition
+from monitor.model import Alarm, AlarmState, Decision, Edge, Transition
 
-Decider = Callable[[Alarm | None], Decision | None]
-
-WATCH: Final = "watch"
 REMINDED: Final = "reminded"
 _RAISABLE: Final = frozenset({
     AlarmState.NORMAL, AlarmState.RETURNED_UNACKNOWLEDGED, AlarmState.SUPPRESSED,
@@ -42,6 +42,8 @@ def on_transition(transition: Transition, words: Wording, now_ms: int) -> Decide
     """Return the decider for what the watch saw."""
 
     def decide(alarm: Alarm | None) -> Decision | None:
+        if alarm is not None and alarm.state in ASIDE:
+            return beneath(alarm, transition, say(transition, words, now_ms), now_ms)
         if transition.edge is Edge.RAISE:
             return _raise(alarm, transition, words, now_ms)
         return _return(alarm, transition, words, now_ms)
@@ -81,7 +83,7 @@ def _raise(
         why=transition.expected,
     )
     note = f"{title}; expected: {transition.expected}" if transition.expected else title
-    return Decision(raised, (_line(before, raised, WATCH, now_ms, note),))
+    return Decision(raised, (line(before, raised, WATCH, now_ms, note),))
 
 
 def _return(
@@ -101,7 +103,7 @@ def _return(
         text=text,
         facts={**alarm.facts, **transition.facts},
     )
-    return Decision(returned, (_line(alarm.state, returned, WATCH, now_ms, title),))
+    return Decision(returned, (line(alarm.state, returned, WATCH, now_ms, title),))
 
 
 def acknowledge(by: str, now_ms: int) -> Decider:
@@ -117,7 +119,7 @@ def acknowledge(by: str, now_ms: int) -> Decider:
         seen = replace(
             alarm, state=_ACKNOWLEDGED[alarm.state], acknowledged_ms=now_ms, acknowledged_by=by
         )
-        return Decision(seen, (_line(alarm.state, seen, by, now_ms, "acknowledged"),))
+        return Decision(seen, (line(alarm.state, seen, by, now_ms, "acknowledged"),))
 
     return decide
 
@@ -139,10 +141,6 @@ def remind(now_ms: int) -> Decider:
     def decide(alarm: Alarm | None) -> Decision | None:
         if alarm is None or alarm.state is not AlarmState.UNACKNOWLEDGED:
             return None
-        return Decision(alarm, (_line(alarm.state, alarm, WATCH, now_ms, REMINDED),))
+        return Decision(alarm, (line(alarm.state, alarm, WATCH, now_ms, REMINDED),))
 
     return decide
-
-
-def _line(before: AlarmState, after: Alarm, by: str, now_ms: int, note: str) -> AuditLine:
-    return AuditLine(now_ms, by, before, after.state, after.value, after.limit, note)

@@ -55,7 +55,7 @@ class Judge:
         self._told_own: dict[AlarmKey, tuple[int, str]] = {
             each.key: (each.began_ms, str(each.facts.get("detail", "")))
             for each in self.ledger.alarms(open_only=True)
-            if each.key.subject == "" and each.returned_ms is None
+            if each.key.subject == "" and each.active and each.returned_ms is None
         }
 
     def _wording(self) -> alarms.Wording:

@@ -66,12 +66,15 @@ def begin(
 
 
 def told_of(alarms: Iterable[Alarm]) -> dict[AlarmKey, Told]:
-    """Return what the ledger's open alarms have told and not yet taken back."""
+    """Return what the ledger's open alarms have told and not yet taken back.
+
+    One that is put aside counts as told while its condition holds beneath.
+    """
     mine = (*KINDS, AlarmKind.SENSOR_SILENT, AlarmKind.STAGE_ENDING)
     return {
         alarm.key: Told(alarm.began_ms, alarm.raised_ms)
         for alarm in alarms
-        if alarm.returned_ms is None and alarm.key.kind in mine
+        if alarm.active and alarm.returned_ms is None and alarm.key.kind in mine
     }
 
 
@@ -119,7 +122,7 @@ def _open_spell(alarm: Alarm, plan: ChannelPlan, line: Line) -> Spell | None:
     same = (alarm.key.kind, alarm.key.subject, alarm.sensor, alarm.quantity) == (
         line.kind, plan.place, plan.channel.sensor, plan.channel.quantity,
     )  # fmt: skip
-    if not same or alarm.returned_ms is not None or alarm.facts.get("warming"):
+    if not same or not alarm.active or alarm.returned_ms is not None or alarm.facts.get("warming"):
         return None
     limits = {each.limit for each in plan.lines if each.kind is line.kind}
     if alarm.limit in limits and alarm.limit != line.limit:
