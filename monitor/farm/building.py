@@ -100,6 +100,7 @@ def sensor(form: SensorForm, zone: ZoneInfo) -> Sensor:
         channels=tuple(_channel(each, zone) for each in form.channel),
         time_path=form.time_path,
         hangs=form.hangs,
+        gateway=form.gateway or "",
     )
 
 

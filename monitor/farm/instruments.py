@@ -39,7 +39,10 @@ class ChannelSpec:
 
 @dataclass(frozen=True, slots=True)
 class Sensor:
-    """An instrument in a place, and the topic it publishes on."""
+    """An instrument in a place, and the topic it publishes on.
+
+    ``gateway`` names what carries its messages, where several sensors share one.
+    """
 
     id: str
     name: str
@@ -51,6 +54,7 @@ class Sensor:
     channels: tuple[ChannelSpec, ...]
     time_path: str | None = None
     hangs: str = ""
+    gateway: str = ""
 
 
 def calibrated(

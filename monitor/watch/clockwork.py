@@ -47,7 +47,7 @@ def stepped(state: WatchState, now_ms: int, by_ms: int) -> WatchState:
     }
     return replace(
         state, now_ms=now_ms, started_ms=state.started_ms + by_ms, tracks=tracks, heard=heard,
-        told=told,
+        told=told, deaf_ms=_moved(state.deaf_ms, by_ms),
     )  # fmt: skip
 
 
@@ -115,7 +115,13 @@ def _spell(spell: Spell | None, by_ms: int) -> Spell | None:
 
 
 def _heard(heard: Heard, by_ms: int) -> Heard:
-    return Heard(_moved(heard.live_ms, by_ms), heard.received_ms + by_ms, heard.lag_ms)
+    return replace(
+        heard,
+        live_ms=_moved(heard.live_ms, by_ms),
+        received_ms=heard.received_ms + by_ms,
+        afresh_ms=_moved(heard.afresh_ms, by_ms),
+        healed=tuple((at_ms + by_ms, length_ms) for at_ms, length_ms in heard.healed),
+    )
 
 
 def _moved(at_ms: int | None, by_ms: int) -> int | None:

@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 from math import inf
 
 from monitor.farm import Farm, Place, Sensor
-from monitor.model import Band, Batch, Channel, Harm, PlaceKind, Quantity, Side, Stage
+from monitor.model import AlarmKind, Band, Batch, Channel, Harm, PlaceKind, Quantity, Side, Stage
 from monitor.watch.plan import (
     JUDGED,
     KIND_OF,
@@ -56,11 +56,20 @@ def _guests(farm: Farm, batches: Sequence[Batch]) -> Iterator[_Guest]:
 def _place(
     place: Place, channels: Mapping[Channel, ChannelPlan], guests: Sequence[_Guest]
 ) -> PlacePlan:
+    here = [each for each in channels.values() if each.place == place.id]
+    tops = (
+        line.limit
+        for each in here
+        for line in each.lines
+        if line.kind is AlarmKind.TOO_WARM and each.channel.quantity is Quantity.TEMPERATURE
+    )
     return PlacePlan(
         id=place.id,
         kind=place.kind,
-        channels=tuple(c for c, each in channels.items() if each.place == place.id),
+        channels=tuple(each.channel for each in here),
         batches=tuple(g.batch.id for g in guests if g.place == place.id),
+        lag_ms=_ms(place.lag_s),
+        top_c=min(tops, default=None),
     )
 
 
@@ -70,6 +79,7 @@ def _sensor(sensor: Sensor) -> SensorPlan:
         place=sensor.place,
         interval_ms=_ms(sensor.interval_s),
         silent_after_ms=_ms(sensor.silent_after_s),
+        gateway=sensor.gateway,
     )
 
 

@@ -51,4 +51,12 @@ class Replanned:
     now_ms: int
 
 
-Event = Samples | Tick | ClockStepped | Replanned
+@dataclass(frozen=True, slots=True)
+class Hearing:
+    """The broker was lost (``deaf``), or is there again: nothing, or all, can be heard."""
+
+    now_ms: int
+    deaf: bool
+
+
+Event = Samples | Tick | ClockStepped | Replanned | Hearing

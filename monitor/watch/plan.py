@@ -75,12 +75,18 @@ class ChannelPlan:
 
 @dataclass(frozen=True, slots=True)
 class PlacePlan:
-    """One place: its channels and the batches in it."""
+    """One place: its channels and the batches in it.
+
+    ``lag_ms`` is how slowly what is kept there follows the air, 0 where not known, and
+    ``top_c`` the lowest harm limit above, which it has to stay below. [°C]
+    """
 
     id: str
     kind: PlaceKind
     channels: tuple[Channel, ...]
     batches: tuple[int, ...]
+    lag_ms: int = 0
+    top_c: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,6 +97,7 @@ class SensorPlan:
     place: str
     interval_ms: int
     silent_after_ms: int
+    gateway: str = ""
 
 
 @dataclass(frozen=True, slots=True)

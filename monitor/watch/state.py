@@ -119,24 +119,41 @@ class Track:
 
 @dataclass(frozen=True, slots=True)
 class Heard:
-    """When a sensor was last heard, and how old its samples usually are on arrival."""
+    """When a sensor was last heard, and how old its samples usually are on arrival.
+
+    ``afresh_ms`` is since when its silence counts, where something else had kept it from
+    being heard; ``healed`` its silences that ended by themselves: when, and how long. [ms]
+    """
 
     live_ms: int | None
     received_ms: int
     lag_ms: int
+    afresh_ms: int | None = None
+    healed: tuple[tuple[int, int], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
 class Told:
-    """An alarm that was told and has not returned."""
+    """An alarm that was told and has not returned.
+
+    ``cause`` is the alarm that explains a silence, so that it is expected; ``members`` the
+    sensors that a common cause was first seen by, ``high`` whether that alarm wakes.
+    """
 
     began_ms: int
     raised_ms: int
+    cause: AlarmKey | None = None
+    members: tuple[str, ...] = ()
+    high: bool = False
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class WatchState:
-    """Everything that was learned from events so far."""
+    """Everything that was learned from events so far.
+
+    Silence counts from ``started_ms`` at the earliest: since then sensors could be heard.
+    ``deaf_ms`` is since when there is no broker.
+    """
 
     plan: WatchPlan
     now_ms: int
@@ -144,6 +161,7 @@ class WatchState:
     tracks: Mapping[Channel, Track]
     heard: Mapping[str, Heard]
     told: Mapping[AlarmKey, Told]
+    deaf_ms: int | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -76,6 +76,7 @@ def _samples(state: WatchState, pack: Samples) -> Stepped:
         tracks={**state.tracks, pack.channel: taken.track},
         heard=state.heard if heard is None else {**state.heard, sensor.id: heard},
         told=state.told,
+        deaf_ms=state.deaf_ms,
     )
     tale = heard_again(after, sensor)
     if not _eventless(state, plan.place, before, taken):

@@ -128,4 +128,5 @@ class SensorForm(Form):
     allowed_gap: Duration | None = None
     time_path: Text | None = None
     hangs: str = ""
+    gateway: Id | None = None
     channel: Annotated[list[ChannelForm], Field(min_length=1)]

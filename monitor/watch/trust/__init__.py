@@ -1,0 +1,25 @@
+"""Whether a sensor can be believed: by its neighbours, its own past, and what air can do.
+
+Each channel keeps two days of half hours (``Trust``), which depend on its readings alone
+and not on how they were packed. Every rule is one small module that looks at the half
+hours of a place; ``assess`` puts them together. In doubt a rule says nothing: a sensor
+that is wrongly silenced is worse than one too many that is believed.
+"""
+
+from monitor.watch.trust.assess import assess
+from monitor.watch.trust.blocks import BLOCK_MS, Trust, after, moved
+from monitor.watch.trust.doubt import Doubt, Reason
+from monitor.watch.trust.power import low_battery
+from monitor.watch.trust.possible import incredible
+
+__all__ = [
+    "BLOCK_MS",
+    "Doubt",
+    "Reason",
+    "Trust",
+    "after",
+    "assess",
+    "incredible",
+    "low_battery",
+    "moved",
+]
