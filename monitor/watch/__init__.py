@@ -5,12 +5,14 @@ replayed state equals the uninterrupted one.
 """
 
 from monitor.watch.compiling import plan, stage_since
+from monitor.watch.dark import everything as dark_places
 from monitor.watch.drifting import Drift, drifts
-from monitor.watch.events import ClockStepped, Event, Replanned, Samples, Tick
+from monitor.watch.events import ClockStepped, Event, Hearing, Replanned, Samples, Tick
 from monitor.watch.listing import places_json, sensors_json
-from monitor.watch.minding import due_work, next_due, silence
+from monitor.watch.minding import due_work, next_due
 from monitor.watch.plan import JUDGED, Due, Line, LineKey, WatchPlan
 from monitor.watch.seeding import begin, stay_lines, unsettled
+from monitor.watch.silence import silence
 from monitor.watch.slicing import slices
 from monitor.watch.state import Excursion, WatchState
 from monitor.watch.status import (
@@ -29,9 +31,9 @@ from monitor.watch.stepping import Stepped, settle, step
 
 __all__ = [
     "JUDGED", "BatchStatus", "ChannelStatus", "ClockStepped", "Drift", "Due", "Event",
-    "Excursion", "Line", "LineKey", "LineStatus", "PlaceStatus", "Replanned", "Samples",
+    "Excursion", "Hearing", "Line", "LineKey", "LineStatus", "PlaceStatus", "Replanned", "Samples",
     "SensorStatus", "Stepped", "Tick", "WatchPlan", "WatchState", "batch_states",
-    "batch_status", "begin", "channel_status", "drifts", "due_work", "next_due", "place_status",
-    "places_json", "plan", "sensor_status", "sensors_json", "settle", "silence", "slices",
+    "batch_status", "begin", "channel_status", "dark_places", "drifts", "due_work", "next_due",
+    "place_status", "places_json", "plan", "sensor_status", "sensors_json", "settle", "silence", "slices",
     "stage_since", "stay_lines", "step", "unsettled",
 ]  # fmt: skip

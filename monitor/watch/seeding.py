@@ -9,7 +9,7 @@ and, where a run has no beginning in it, a longer stretch of readings (``unsettl
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 
-from monitor.model import Alarm, AlarmKey, AlarmKind, Channel
+from monitor.model import Alarm, AlarmKey, AlarmKind, Channel, Priority
 from monitor.watch.plan import ChannelPlan, Line, LineKey, WatchPlan
 from monitor.watch.state import Heard, Spell, Standing, Told, Track, WatchState
 from monitor.watch.taking import new_track
@@ -70,12 +70,26 @@ def told_of(alarms: Iterable[Alarm]) -> dict[AlarmKey, Told]:
 
     One that is put aside counts as told while its condition holds beneath.
     """
-    mine = (*KINDS, AlarmKind.SENSOR_SILENT, AlarmKind.STAGE_ENDING)
+    mine = (
+        *KINDS, AlarmKind.SENSOR_SILENT, AlarmKind.STAGE_ENDING, AlarmKind.SENSORS_DARK,
+        AlarmKind.MAINS_LOST,
+    )  # fmt: skip
     return {
-        alarm.key: Told(alarm.began_ms, alarm.raised_ms)
+        alarm.key: _told(alarm)
         for alarm in alarms
         if alarm.active and alarm.returned_ms is None and alarm.key.kind in mine
     }
+
+
+def _told(alarm: Alarm) -> Told:
+    cause = alarm.facts.get("cause") if alarm.why else None
+    return Told(
+        alarm.began_ms,
+        alarm.raised_ms,
+        cause=AlarmKey(AlarmKind(cause[0]), str(cause[1])) if cause else None,
+        members=tuple(alarm.facts.get("sensors", ())),
+        high=alarm.priority is Priority.HIGH,
+    )
 
 
 def unsettled(state: WatchState) -> dict[Channel, int]:

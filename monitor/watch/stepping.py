@@ -3,14 +3,15 @@
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from monitor.model import Alarm, AlarmKey, Transition
+from monitor.model import Alarm, AlarmKey, Quantity, Transition
 from monitor.watch.clockwork import follow_receipt, stepped
-from monitor.watch.events import ClockStepped, Event, Samples, Tick
+from monitor.watch.events import ClockStepped, Event, Hearing, Samples, Tick
 from monitor.watch.hearing import hear
-from monitor.watch.minding import heard_again, mind, mind_all, next_due
+from monitor.watch.minding import mind, mind_all, next_due
 from monitor.watch.plan import PlacePlan
 from monitor.watch.replanning import replan
 from monitor.watch.seeding import told_of
+from monitor.watch.silence import heard_again, hearing, power
 from monitor.watch.state import Excursion, Track, WatchState
 from monitor.watch.taking import Taken, take
 from monitor.watch.telling import KINDS, Tale, tell_place
@@ -39,6 +40,8 @@ def step(state: WatchState, event: Event) -> Stepped:
         return _samples(state, event)
     if isinstance(event, Tick):
         tale = mind(replace(state, now_ms=event.now_ms))
+    elif isinstance(event, Hearing):
+        tale = mind(hearing(state, event.now_ms, deaf=event.deaf))
     elif isinstance(event, ClockStepped):
         tale = Tale(stepped(state, event.now_ms, event.by_ms))
     else:
@@ -79,6 +82,9 @@ def _samples(state: WatchState, pack: Samples) -> Stepped:
         deaf_ms=state.deaf_ms,
     )
     tale = heard_again(after, sensor)
+    if pack.channel.quantity is Quantity.MAINS:
+        more = power(tale.state)
+        tale = Tale(more.state, tale.transitions + more.transitions)
     if not _eventless(state, plan.place, before, taken):
         more = tell_place(tale.state, state.plan.places[plan.place])
         tale = Tale(more.state, tale.transitions + more.transitions)
