@@ -19,10 +19,13 @@ from monitor.farm.forms import (
     SensorForm,
     StageForm,
     TlsForm,
+    WatcherForm,
     WebForm,
 )
 from monitor.farm.forms.farm_file import CalibrationForm, ChannelForm
+from monitor.farm.forms.watcher_table import CardForm
 from monitor.farm.instruments import Calibration, ChannelSpec, Sensor
+from monitor.farm.watcher import Card, Phone, Second, Watcher
 from monitor.model import Band, Grade, Quantity, Stage
 
 _SILENT_AT_LEAST_S = 180.0
@@ -65,8 +68,14 @@ def place(form: PlaceForm, kind: KindForm) -> Place:
         kind=form.kind,
         bands=merged(own, kind.bands.built()),
         cover=form.cover,
+        card=None if form.card is None else _card(form.card),
         **given,
     )
+
+
+def _card(form: CardForm) -> Card:
+    phones = tuple(Phone(each.name, each.number) for each in form.phones)
+    return Card(tuple(form.steps), phones, form.spare or "")
 
 
 def at_ms(moment: datetime, zone: ZoneInfo) -> int:
@@ -171,6 +180,28 @@ def notices(form: NoticesForm) -> NoticeRules:
         frost_chance=form.frost_chance / 100,
         covers_before_s=form.covers_before,
         open_at_c=form.open_at,
+        digest=form.digest,
         send_to={priority: tuple(ids) for priority, ids in form.send_to.items()},
         **given,
+    )
+
+
+def watcher(form: WatcherForm, secrets: Mapping[str, SecretStr]) -> Watcher:
+    """Return the heartbeats; ``secrets`` are those resolved, by their keys in the table."""
+    second = form.second
+    built = None
+    if second is not None and "second.secret" in secrets:
+        host, _, port = second.listen.rpartition(":")
+        built = Second(
+            second.name, host.strip("[]"), int(port), secrets["second.secret"],
+            second.expect_every, second.grace,
+        )  # fmt: skip
+    return Watcher(
+        heartbeat_url=secrets.get("heartbeat_url"),
+        secret=secrets.get("secret"),
+        method=form.method,
+        every_s=form.every,
+        topic=form.topic,
+        watches=form.watches or "",
+        second=built,
     )

@@ -10,6 +10,7 @@ from pydantic import SecretStr
 
 from monitor.farm.crop import Crop
 from monitor.farm.instruments import Sensor
+from monitor.farm.watcher import Card, Watcher
 from monitor.model import Band, PlaceKind, Priority, Quantity
 from monitor.units import TemperatureUnit
 
@@ -54,7 +55,8 @@ class Place:
 
     ``bands`` are its own, completed by those of its kind. ``lag_s`` is the time constant
     of what is kept there [s]; ``first_look`` is the one thing to do first; ``cover`` is
-    what can be laid over its beds: none, light, heavy, inner; None where not said.
+    what can be laid over its beds: none, light, heavy, inner; None where not said. ``card`` is
+    what whoever is on duty does there.
     """
 
     id: str
@@ -67,6 +69,7 @@ class Place:
     off_delay_s: float = 120.0
     first_look: str = ""
     cover: str | None = None
+    card: Card | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,6 +87,7 @@ class NoticeRules:
 
     Covers are spoken of from ``covers_before_s`` before sunset, where the chance of the
     limit is at least ``frost_chance`` (0 to 1); opening where ``open_at_c`` will be passed.
+    ``digest`` is how often all is summed up: weekly, daily or off.
     """
 
     remind_after_s: float = 1800.0
@@ -93,6 +97,7 @@ class NoticeRules:
     frost_chance: float = 0.2
     covers_before_s: float = 7200.0
     open_at_c: float = (75.0 - 32.0) / 1.8
+    digest: str = "weekly"
     send_to: Mapping[Priority, tuple[str, ...]] = field(default_factory=dict)
 
     def told(self, priority: Priority, people: Mapping[str, Person]) -> tuple[Person, ...]:
@@ -123,6 +128,7 @@ class Farm:
     people: Mapping[str, Person]
     notices: NoticeRules
     directory: Path
+    watcher: Watcher = field(default_factory=Watcher)
     texts: Mapping[str, str] = field(default_factory=dict)
     digest: str = ""
 

@@ -11,7 +11,7 @@ from monitor.errors import FarmError
 from monitor.farm import building
 from monitor.farm.checks import all_problems, site
 from monitor.farm.declared import Farm, Person
-from monitor.farm.forms import KindForm, NoticesForm, WebForm
+from monitor.farm.forms import KindForm, NoticesForm, WatcherForm, WebForm
 from monitor.farm.masking import mask_problems, mask_texts, written_secrets
 from monitor.farm.problem import Problem, only_errors
 from monitor.farm.secrets_of import Secrets, resolve_all
@@ -121,6 +121,7 @@ def _built(sheets: Sheets, secrets: Secrets, directory: Path) -> Farm:
         },
         notices=building.notices(sheets.notices or NoticesForm()),
         directory=directory,
+        watcher=building.watcher(sheets.watcher or WatcherForm(), secrets.watcher),
         texts=mask_texts(sheets.texts, sheets.raw),
         digest=_digest(sheets.texts),
     )

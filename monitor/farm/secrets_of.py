@@ -1,8 +1,11 @@
 """The farm's secrets: the broker's password and people's addresses, resolved."""
 
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from ipaddress import ip_address
 from pathlib import Path
+from urllib.parse import urlsplit
 
 from pydantic import SecretStr
 
@@ -17,6 +20,7 @@ class Secrets:
 
     password: SecretStr | None = None
     addresses: dict[str, tuple[SecretStr, ...]] = field(default_factory=dict)
+    watcher: dict[str, SecretStr] = field(default_factory=dict)
     problems: list[Problem] = field(default_factory=list)
     needed: bool = True
 
@@ -49,8 +53,54 @@ def resolve_all(
             for number, written in enumerate(entry.form.addresses, start=1)
         ]
         secrets.addresses[entry.form.id] = tuple(each for each in found if each is not None)
+    _of_watcher(secrets, sheets, directory, environ)
     _told_if_others_read(secrets, sheets, directory)
     return secrets
+
+
+def _of_watcher(
+    secrets: Secrets, sheets: Sheets, directory: Path, environ: Mapping[str, str]
+) -> None:
+    form = sheets.watcher
+    if form is None:
+        return
+    written = {"heartbeat_url": form.heartbeat_url, "secret": form.secret}
+    if form.second is not None:
+        written["second.secret"] = form.second.secret
+    for key, text in written.items():
+        if text is None:
+            continue
+        try:
+            secrets.watcher[key] = resolve(text, directory, environ)
+        except SecretMissingError as failure:
+            secrets.miss(FARM, f"watcher.{key}", failure)
+    _check_url(secrets)
+
+
+def _check_url(secrets: Secrets) -> None:
+    url = secrets.watcher.get("heartbeat_url")
+    if url is None:
+        return
+    written = url.get_secret_value()
+    if not re.fullmatch(r"https?://[^/\s]+(/\S*)?", written):
+        secrets.problems.append(Problem(
+            "error", FARM, "watcher.heartbeat_url", HIDDEN, "this is no address of the web",
+            "it begins with https:// or http://, as https://example.org/beat",
+        ))  # fmt: skip
+    elif written.startswith("http://") and "secret" in secrets.watcher and not _near(written):
+        secrets.problems.append(Problem(
+            "warning", FARM, "watcher.heartbeat_url", HIDDEN,
+            "the heartbeat and its secret go over the network in clear",
+            "use https://, or a tunnel of your own to the second watcher",
+        ))  # fmt: skip
+
+
+def _near(url: str) -> bool:
+    host = urlsplit(url).hostname or ""
+    try:
+        return ip_address(host).is_private
+    except ValueError:
+        return host == "localhost"
 
 
 def _address(

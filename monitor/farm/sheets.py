@@ -18,6 +18,7 @@ from monitor.farm.forms import (
     PersonForm,
     PlaceForm,
     SensorForm,
+    WatcherForm,
     WebForm,
 )
 from monitor.farm.naming import nearest
@@ -30,7 +31,7 @@ PEOPLE: Final = "people.toml"
 FILES: Final = (FARM, CROPS, PEOPLE)
 _LARGEST: Final = 1_000_000  # bytes; a farm's files are some tens of kilobytes
 _TABLES: Final = {
-    FARM: ("farm", "broker", "web", "notices", "place", "sensor"),
+    FARM: ("farm", "broker", "web", "notices", "watcher", "place", "sensor"),
     CROPS: ("kind", "crop"),
     PEOPLE: ("person",),
 }
@@ -60,6 +61,7 @@ class Sheets:
     broker: BrokerForm | None = None
     web: WebForm | None = None
     notices: NoticesForm | None = None
+    watcher: WatcherForm | None = None
     kinds: dict[PlaceKind, KindForm] = field(default_factory=dict)
     places: list[Entry[PlaceForm]] = field(default_factory=list)
     sensors: list[Entry[SensorForm]] = field(default_factory=list)
@@ -72,8 +74,15 @@ def read(directory: Path) -> Sheets:
     """Read a farm's folder."""
     sheets = Sheets()
     for file in FILES:
-        _read_text(sheets, directory / file)
+        if file != CROPS or (directory / file).exists() or not _is_second(sheets):
+            _read_text(sheets, directory / file)
     return _filled(sheets)
+
+
+def _is_second(sheets: Sheets) -> bool:
+    """Return whether this is the folder of a second watcher: it grows nothing."""
+    watcher = sheets.raw.get(FARM, {}).get("watcher")
+    return isinstance(watcher, Mapping) and "second" in watcher
 
 
 def from_texts(texts: Mapping[str, str]) -> Sheets:
@@ -94,6 +103,7 @@ def _filled(sheets: Sheets) -> Sheets:
         sheets.broker = _table(sheets, FARM, "broker", BrokerForm)
         sheets.web = _table(sheets, FARM, "web", WebForm)
         sheets.notices = _table(sheets, FARM, "notices", NoticesForm)
+        sheets.watcher = _table(sheets, FARM, "watcher", WatcherForm)
         sheets.places = list(_entries(sheets, FARM, "place", PlaceForm))
         sheets.sensors = list(_entries(sheets, FARM, "sensor", SensorForm))
     if CROPS in sheets.raw:

@@ -11,8 +11,9 @@ from monitor.farm.forms.farm_file import (
     WebForm,
 )
 from monitor.farm.forms.people_file import PersonForm
+from monitor.farm.forms.watcher_table import CardForm, WatcherForm
 
 __all__ = [
-    "BrokerForm", "CropForm", "FarmForm", "KindForm", "NoticesForm", "PersonForm", "PlaceForm",
-    "SensorForm", "StageForm", "TlsForm", "WebForm",
+    "BrokerForm", "CardForm", "CropForm", "FarmForm", "KindForm", "NoticesForm", "PersonForm",
+    "PlaceForm", "SensorForm", "StageForm", "TlsForm", "WatcherForm", "WebForm",
 ]  # fmt: skip

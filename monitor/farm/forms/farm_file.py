@@ -22,6 +22,7 @@ from monitor.farm.forms.kinds import (
     Text,
     Topic,
 )
+from monitor.farm.forms.watcher_table import CardForm
 from monitor.model import Priority
 
 OnePriority = Annotated[Priority, Field(strict=False)]
@@ -79,6 +80,7 @@ class NoticesForm(Form):
     frost_chance: Annotated[Percent, Field(ge=1, le=100)] = 100 * _RULES.frost_chance
     covers_before: Annotated[Duration, Field(ge=900, le=14_400)] = _RULES.covers_before_s
     open_at: Annotated[Temperature, Field(ge=5, le=45)] = _RULES.open_at_c
+    digest: Literal["weekly", "daily", "off"] = "weekly"
     send_to: dict[OnePriority, list[Id]] = Field(default_factory=dict)
 
 
@@ -95,6 +97,7 @@ class PlaceForm(Form):
     first_look: Text | None = None
     cover: Literal["none", "light", "heavy", "inner"] | None = None
     bands: BandsForm | None = None
+    card: CardForm | None = None
 
 
 class CalibrationForm(Form):
