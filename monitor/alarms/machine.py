@@ -4,6 +4,7 @@
 |---|---|
 | normal | condition → unacknowledged |
 | unacknowledged | acknowledge → acknowledged; return → returned, unacknowledged |
+| unacknowledged | expected after all → suppressed |
 | acknowledged | return → normal |
 | returned, unacknowledged | acknowledge → normal; again → unacknowledged |
 | suppressed | no longer expected → unacknowledged; return → normal |
@@ -57,7 +58,9 @@ def _raise(
     before = AlarmState.NORMAL if alarm is None else alarm.state
     if before is AlarmState.SUPPRESSED and transition.expected:
         return None
-    if before not in _RAISABLE:
+    if before not in _RAISABLE and not (
+        before is AlarmState.UNACKNOWLEDGED and transition.expected
+    ):
         return None
     title, text = say(transition, words, now_ms)
     raised = Alarm(
@@ -94,7 +97,7 @@ def _return(
     title, text = say(transition, words, now_ms)
     returned = replace(
         alarm,
-        state=_RETURNS[alarm.state],
+        state=AlarmState.NORMAL if _untold(alarm, now_ms) else _RETURNS[alarm.state],
         active=False,
         returned_ms=transition.at_ms,
         value=transition.value,
@@ -104,6 +107,11 @@ def _return(
         facts={**alarm.facts, **transition.facts},
     )
     return Decision(returned, (line(alarm.state, returned, WATCH, now_ms, title),))
+
+
+def _untold(alarm: Alarm, now_ms: int) -> bool:
+    """Return whether an alarm ends before it was worth telling: nobody need look at it."""
+    return int(alarm.facts.get("tell_ms", now_ms)) > now_ms
 
 
 def acknowledge(by: str, now_ms: int) -> Decider:

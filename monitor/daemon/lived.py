@@ -5,13 +5,14 @@ on those by which it may return, and on the moments when a sensor has been silen
 long. Everything between may be taken at once: it changes sums, and tells nothing.
 """
 
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Collection, Iterator
 from typing import Final
 
 import numpy as np
 
-from monitor.model import AlarmKey, AlarmKind, Flag
+from monitor.model import AlarmKey, AlarmKind, Flag, Quantity
 from monitor.watch import Samples, WatchState
+from monitor.watch.dark import LIT, MAINS_MS
 from monitor.watch.events import Times
 from monitor.watch.plan import ChannelPlan
 from monitor.watch.taking import trusted_in_order
@@ -65,6 +66,8 @@ class _Ahead:
         self._plan = plan
         self._count = len(pack.at_ms)
         other = (pack.flags & _NOT_LIVE) != 0
+        if plan.channel.quantity is Quantity.MAINS:
+            other |= np.diff(pack.value, prepend=np.nan) != 0
         other[int(other.argmin())] = True  # the first that says something of now
         self._other = np.flatnonzero(other | np.isin(pack.at_ms, turns_ms))
         heights = [line.sign * (pack.value - line.limit) for line in plan.lines]
@@ -100,7 +103,18 @@ class _Ahead:
         return int(found[place]) if place < found.size else self._count
 
 
-def silences(state: WatchState, packs: Iterable[Samples], start_ms: int, end_ms: int) -> list[int]:
+def _went_out(pack: Samples) -> list[int]:
+    """Return when the power went out by a channel of it. [ms]"""
+    if pack.channel.quantity is not Quantity.MAINS:
+        return []
+    out = pack.value < LIT
+    began: list[int] = pack.at_ms[out & ~np.append(False, out[:-1])].tolist()
+    return began
+
+
+def silences(
+    state: WatchState, packs: Collection[Samples], start_ms: int, end_ms: int
+) -> list[int]:
     """Return when a sensor has been silent for too long, from a start to before an end. [ms]
 
     Parameters
@@ -116,7 +130,8 @@ def silences(state: WatchState, packs: Iterable[Samples], start_ms: int, end_ms:
     for pack in packs:
         live = pack.at_ms[(pack.flags & _NOT_LIVE) == 0]
         heard.setdefault(pack.channel.sensor, []).append(live)
-    found: set[int] = set()
+    found: set[int] = {at_ms + MAINS_MS for pack in packs for at_ms in _went_out(pack)}
+    back: set[int] = set()
     for sensor in state.plan.sensors.values():
         before = state.heard.get(sensor.id)
         if before is not None and before.live_ms is not None:
@@ -125,4 +140,7 @@ def silences(state: WatchState, packs: Iterable[Samples], start_ms: int, end_ms:
         due_ms = times + sensor.silent_after_ms
         missed = np.append(due_ms[:-1] < times[1:], True)[: times.size]
         found |= set(due_ms[missed & (due_ms >= start_ms) & (due_ms < end_ms)].tolist())
-    return sorted(found)
+        back |= set(times[1:][missed[:-1]].tolist())
+    afresh = {each.silent_after_ms for each in state.plan.sensors.values()}
+    found |= {at_ms + wait_ms for at_ms in back for wait_ms in afresh}
+    return sorted(each for each in found if start_ms <= each < end_ms)

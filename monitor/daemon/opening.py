@@ -59,6 +59,7 @@ def _restored(farm: Farm, book: Book, store: ReadingStore, ledger: Ledger, now_m
             reader,
             now_ms,
             open_alarms=ledger.alarms(open_only=True),
+            healed=ledger.alarms()[::-1],
             judged_to_ms=ledger.judged_to(),
         )
     finally:

@@ -123,13 +123,23 @@ class Replay:
                 self._open[transition.key] = self._raised(transition)
             elif transition.key in self._open:
                 raised = self._open.pop(transition.key)
-                self._ended.append(replace(raised, returned_ms=transition.at_ms))
+                self._ended.append(_over(raised, transition.at_ms))
 
     def _raised(self, transition: Transition) -> Replayed:
         farm, at_ms = self.farm, transition.at_ms
         text = alarms.say(transition, self._words, at_ms).text
-        told_ms = notices.due_ms(transition.priority, farm.notices, farm.zone, at_ms)
+        from_ms = max(at_ms, int(transition.facts.get("tell_ms", at_ms)))
+        told_ms = notices.due_ms(transition.priority, farm.notices, farm.zone, from_ms)
+        if transition.expected:
+            told_ms = None
         return Replayed(transition, text, told_ms)
+
+
+def _over(raised: Replayed, at_ms: int) -> Replayed:
+    """Return an alarm that ended; before it was worth telling, nobody was told. [ms]"""
+    waits = "tell_ms" in raised.raised.facts
+    early = waits and raised.notified_ms is not None and at_ms < raised.notified_ms
+    return replace(raised, returned_ms=at_ms, notified_ms=None if early else raised.notified_ms)
 
 
 def _time(pack: Samples) -> int:

@@ -143,6 +143,7 @@ def restore(
     now_ms: int,
     *,
     open_alarms: Sequence[Alarm] = (),
+    healed: Sequence[Alarm] = (),
     judged_to_ms: int | None = None,
 ) -> Restored:
     """Return the watch's state now, from what was stored.
@@ -157,6 +158,8 @@ def restore(
         The start. [ms]
     open_alarms : Sequence[Alarm]
         The ledger's alarms that are not normal.
+    healed : Sequence[Alarm]
+        Silences that ended, the oldest first.
     judged_to_ms : int or None
         Up to which sample time the ledger knows what was decided; None: to the end. [ms]
     """
@@ -168,7 +171,8 @@ def restore(
         before = work.outside_before(plan, since)
         until_ms = {each: since.get(each, work.since_ms) for each in plan.channels}
         return watch.begin(
-            plan, now_ms, heard=heard, open_alarms=open_alarms, outside_before=before,
+            plan, now_ms, heard=heard, open_alarms=open_alarms, healed=healed,
+            outside_before=before,
             warming=learned(plan, work.specs, reader, until_ms),
         )  # fmt: skip
 

@@ -63,7 +63,7 @@ def plan(  # noqa: PLR0917  # the farm, the alarm, and when: all are always need
     note : str
         A sentence to add, such as how it stands now.
     """
-    at_ms = due_ms(alarm.priority, rules, zone, now_ms)
+    at_ms = _due_ms(alarm, kind, rules, zone, now_ms)
     if at_ms is None:
         return ()
     letter = Letter(alarm.id, kind, alarm.priority, *_words(alarm, kind, note))
@@ -77,6 +77,25 @@ def due_ms(priority: Priority, rules: NoticeRules, zone: ZoneInfo, now_ms: int) 
     if priority is Priority.HIGH:
         return now_ms
     return quiet_until_ms(now_ms, rules, zone) or now_ms
+
+
+def _due_ms(
+    alarm: Alarm, kind: NoticeKind, rules: NoticeRules, zone: ZoneInfo, now_ms: int
+) -> int | None:
+    """Return when an alarm is told; what may heal by itself is not told before its time."""
+    wait_ms = int(alarm.facts.get("tell_ms", now_ms)) if kind is NoticeKind.RAISED else now_ms
+    return due_ms(alarm.priority, rules, zone, max(now_ms, wait_ms))
+
+
+def _overtaken(decision: Decision, rules: NoticeRules, zone: ZoneInfo, now_ms: int) -> bool:
+    """Return whether an alarm ended, or was explained, before anybody was to be told of it."""
+    alarm = decision.alarm
+    if "tell_ms" not in alarm.facts:
+        return False
+    if alarm.returned_ms is None and alarm.state is not AlarmState.SUPPRESSED:
+        return False
+    at_ms = due_ms(alarm.priority, rules, zone, int(alarm.facts["tell_ms"]))
+    return at_ms is None or now_ms < at_ms
 
 
 def _words(alarm: Alarm, kind: NoticeKind, note: str) -> tuple[str, str]:
@@ -132,6 +151,8 @@ def answer(
         decision = decide(alarm)
         if decision is None:
             return None
+        if _overtaken(decision, rules, zone, now_ms):
+            return replace(decision, withdraw=True)
         kinds = (kind for line in decision.audit if (kind := _kind(line, decision.alarm)))
         notices = tuple(
             notice

@@ -19,7 +19,7 @@ from monitor.model import (
     Quantity,
 )
 from monitor.store.ledger_file import LedgerFile, as_json
-from monitor.store.outbox import insert_notices
+from monitor.store.outbox import insert_notices, withdraw
 
 Decide = Callable[[Alarm | None], Decision | None]
 
@@ -139,10 +139,13 @@ def _write(connection: sqlite3.Connection, decision: Decision, now_ms: int) -> D
             for each in decision.audit
         ],
     )  # fmt: skip
+    if decision.withdraw:
+        withdraw(connection, alarm.id, now_ms)
     notices = [
         replace(each, alarm=alarm.id) if each.alarm == 0 else each for each in decision.notices
     ]
-    return Decision(alarm, decision.audit, insert_notices(connection, notices, now_ms))
+    written = insert_notices(connection, notices, now_ms)
+    return Decision(alarm, decision.audit, written, decision.withdraw)
 
 
 def _values(alarm: Alarm) -> tuple[object, ...]:

@@ -17,6 +17,7 @@ _INSERT: Final = f"INSERT INTO outbox ({_NAMES}) VALUES ({', '.join('?' * 13)})"
 _SELECT: Final = f"SELECT id, {_NAMES} FROM outbox"
 _LINE: Final = "INSERT INTO attempts (notice, at_ms, status, error) VALUES (?, ?, ?, ?)"
 ERROR_LENGTH: Final = 500
+WITHDRAWN: Final = "over before anybody was to be told"
 
 
 class Outbox(LedgerFile):
@@ -55,6 +56,15 @@ class Outbox(LedgerFile):
     def notices_of(self, alarm_id: int) -> list[Notice]:
         """Return the notices of one alarm, the oldest first."""
         return self._some("alarm = ? ORDER BY id", alarm_id)
+
+    def put_off(self, alarm_id: int, until_ms: int) -> None:
+        """Let what waits to tell of an alarm, and was not tried yet, wait until a time. [ms]"""
+        with self._writing() as connection:
+            connection.execute(
+                "UPDATE outbox SET due_ms = max(due_ms, ?) WHERE alarm = ? AND attempts = 0"
+                " AND status = 'waiting' AND kind = 'raised'",
+                (until_ms, alarm_id),
+            )
 
     def raise_sent(self, alarm_id: int, person: str, address: str) -> bool:
         """Return whether an address has been told of an alarm: else it needs no clearing."""
@@ -122,6 +132,18 @@ class Outbox(LedgerFile):
         with self._reading() as connection:
             rows = connection.execute(f"{_SELECT} WHERE {condition}", values).fetchall()
         return [_notice(row) for row in rows]
+
+
+def withdraw(connection: sqlite3.Connection, alarm_id: int, now_ms: int) -> None:
+    """Drop, inside a transaction, what was to tell of an alarm later and was not tried yet."""
+    which = "alarm = ? AND status = 'waiting' AND attempts = 0 AND due_ms > ?"
+    rows = connection.execute(f"SELECT id FROM outbox WHERE {which}", (alarm_id, now_ms)).fetchall()
+    for (notice_id,) in rows:
+        connection.execute(
+            "UPDATE outbox SET status = ?, last_error = ? WHERE id = ?",
+            (NoticeStatus.DROPPED, WITHDRAWN, notice_id),
+        )
+        connection.execute(_LINE, (notice_id, now_ms, NoticeStatus.DROPPED, WITHDRAWN))
 
 
 def insert_notices(

@@ -34,6 +34,6 @@ __all__ = [
     "Excursion", "Hearing", "Line", "LineKey", "LineStatus", "PlaceStatus", "Replanned", "Samples",
     "SensorStatus", "Stepped", "Tick", "WatchPlan", "WatchState", "batch_states",
     "batch_status", "begin", "channel_status", "dark_places", "drifts", "due_work", "next_due",
-    "place_status", "places_json", "plan", "sensor_status", "sensors_json", "settle", "silence", "slices",
-    "stage_since", "stay_lines", "step", "unsettled",
+    "place_status", "places_json", "plan", "sensor_status", "sensors_json", "settle", "silence",
+    "slices", "stage_since", "stay_lines", "step", "unsettled",
 ]  # fmt: skip

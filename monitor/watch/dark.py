@@ -37,7 +37,7 @@ FEW: Final = 3  # sensors that make a common cause, in any places
 WINDOW: Final = 2  # intervals of the slower sensor within which two last words are together
 LONGEST_WINDOW_MS: Final = 3_600_000
 MAINS_MS: Final = 120_000
-_LIT: Final = 0.5
+LIT: Final = 0.5
 
 _ROOMS_C: Final = np.array([14.0, 17.0, 20.0, 23.0, 26.0])
 _BOX_S: Final = np.array([1800.0, 3600.0, 7200.0, 14_400.0, 28_800.0])
@@ -271,9 +271,9 @@ def mains_since(state: WatchState) -> dict[str, int]:
     for channel, track in state.tracks.items():
         if channel.quantity is not Quantity.MAINS or track.newest is None:
             continue
-        if track.newest.value >= _LIT:
+        if track.newest.value >= LIT:
             continue
-        lit = np.flatnonzero(track.tail_value >= _LIT)
+        lit = np.flatnonzero(track.tail_value >= LIT)
         first = int(lit[-1]) + 1 if lit.size else 0
         place = state.plan.channels[channel].place
         since_ms = int(track.tail_ms[first])

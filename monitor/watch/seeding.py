@@ -10,11 +10,14 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 
 from monitor.model import Alarm, AlarmKey, AlarmKind, Channel, Priority
+from monitor.watch.hearing import healed as healed_by
 from monitor.watch.plan import ChannelPlan, Line, LineKey, WatchPlan
 from monitor.watch.state import Heard, Spell, Standing, Told, Track, WatchState
 from monitor.watch.taking import new_track
 from monitor.watch.telling import KINDS
 from monitor.watch.warming import Warming
+
+_SILENCES = (AlarmKind.SENSOR_SILENT, AlarmKind.SENSORS_DARK)
 
 OutsideBefore = Mapping[tuple[Channel, LineKey], int]
 
@@ -25,6 +28,7 @@ def begin(
     *,
     heard: Mapping[str, int] | None = None,
     open_alarms: Sequence[Alarm] = (),
+    healed: Iterable[Alarm] = (),
     outside_before: OutsideBefore | None = None,
     warming: Mapping[Channel, Warming] | None = None,
 ) -> WatchState:
@@ -40,6 +44,8 @@ def begin(
         When each sensor was last heard, as kept in the store. [ms]
     open_alarms : Sequence[Alarm]
         The alarms of the ledger that are not normal: each goes on until readings end it.
+    healed : Iterable[Alarm], optional
+        Silences of the last week that ended by themselves, the oldest first.
     outside_before : Mapping, optional
         Per channel and line that bounds a whole stay: the time outside from the stay's
         beginning to the first reading that will be replayed. [ms]
@@ -58,11 +64,20 @@ def begin(
         now_ms=now_ms,
         started_ms=now_ms,
         tracks=tracks,
-        heard={
-            s: Heard(at_ms, at_ms, 0) for s, at_ms in (heard or {}).items() if s in plan.sensors
-        },
+        heard=_heard(plan, heard or {}, healed),
         told=told_of(open_alarms),
     )
+
+
+def _heard(plan: WatchPlan, heard: Mapping[str, int], ended: Iterable[Alarm]) -> dict[str, Heard]:
+    found = {s: Heard(at_ms, at_ms, 0) for s, at_ms in heard.items() if s in plan.sensors}
+    for alarm in ended:
+        sensor = found.get(alarm.key.subject)
+        own = alarm.key.kind is AlarmKind.SENSOR_SILENT and not alarm.why
+        if sensor is not None and own and alarm.returned_ms is not None:
+            length_ms = alarm.returned_ms - alarm.began_ms
+            found[alarm.key.subject] = healed_by(sensor, alarm.returned_ms, length_ms)
+    return found
 
 
 def told_of(alarms: Iterable[Alarm]) -> dict[AlarmKey, Told]:
@@ -88,7 +103,7 @@ def _told(alarm: Alarm) -> Told:
         alarm.raised_ms,
         cause=AlarmKey(AlarmKind(cause[0]), str(cause[1])) if cause else None,
         members=tuple(alarm.facts.get("sensors", ())),
-        high=alarm.priority is Priority.HIGH,
+        high=alarm.priority is Priority.HIGH and alarm.key.kind in _SILENCES,
     )
 
 

@@ -112,7 +112,7 @@ def _mains_lost(state: WatchState, said: list[Transition]) -> WatchState:
             continue
         raised = dark.mains(state, place, since_ms)
         said.append(raised)
-        told = Told(since_ms, raised.at_ms, high=True)
+        told = Told(since_ms, raised.at_ms)
         state = replace(state, told={**state.told, key: told})
     return state
 
