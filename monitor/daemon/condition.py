@@ -1,14 +1,18 @@
 """How the monitor itself is, in sentences, for the first page and the health checks."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
+from typing import Final
 
+from monitor.daemon.heartbeat import Heartbeat
 from monitor.daemon.intake import Intake
 from monitor.daemon.judge import Judge
 from monitor.daemon.supervising import Supervisor
 from monitor.model import Channel, Reading
 from monitor.store import ReadingStore
 from monitor.web.desk import Health
+
+_SHOWN_MS: Final = 3_600_000
 
 
 @dataclass
@@ -20,6 +24,8 @@ class Condition:
     intake: Intake
     supervisor: Supervisor
     last_known: dict[Channel, Reading] = field(default_factory=dict)
+    unusable: Callable[[], Mapping[tuple[str, str], str]] = dict
+    heart: Heartbeat | None = None
 
     def remember(self, readings: Sequence[Reading]) -> None:
         """Remember what is shown as last known, and never judged."""
@@ -62,7 +68,19 @@ class Condition:
                 "The broker runs inside the monitor, for a trial: what is on its way is lost "
                 "when the monitor stops. A farm runs mosquitto."
             )
+        if self.heart is not None:
+            told += self.heart.troubles()
+        told += [f"Nothing can be sent to address {label} of {person}: {why}."
+                 for (person, label), why in self.unusable().items()]  # fmt: skip
+        told += self._unstable()
         told += self.store.notices
         told += [f"The part {name} had to be started anew: {why}"
                  for name, why in self.supervisor.deaths.items()]  # fmt: skip
         return told
+
+    def _unstable(self) -> list[str]:
+        """Return what was wrong with the connection within the last hour, once."""
+        event = self.intake.trouble
+        if event is None or self.judge.clock.now_ms() - event.at_ms > _SHOWN_MS:
+            return []
+        return [f"The connection to the broker: {event.text}"]

@@ -2,10 +2,11 @@
 
 import asyncio
 import contextlib
+import json
 import logging
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
-from typing import Final
+from typing import Any, Final
 
 from monitor.clock import Clock, monotonic_s
 from monitor.daemon.keeping import Keeping
@@ -39,6 +40,7 @@ class Intake:
     worker: IntakeWorker | None = None
     away_since_s: float = field(default_factory=monotonic_s)
     last_event: SessionEvent | None = None
+    trouble: SessionEvent | None = None
 
     def __post_init__(self) -> None:
         self._again = asyncio.Event()
@@ -113,6 +115,11 @@ class Intake:
         """Return how the session stands, or None before the first one."""
         return self.session.status() if self.session else None
 
+    def say(self, body: Mapping[str, Any]) -> None:
+        """Publish a heartbeat at the broker, where a topic for it is set."""
+        if self.session is not None:
+            self.session.say(json.dumps({"state": "online", **body}).encode())
+
     def away_s(self) -> float:
         """Return for how long there has been no broker; 0 while there is one. [s]"""
         status = self.status()
@@ -125,3 +132,5 @@ class Intake:
         level = logging.INFO if event.kind is EventKind.CONNECTED else logging.WARNING
         log.log(level, "broker: %s", event.text)
         self.last_event = event
+        if event.kind in {EventKind.UNSTABLE, EventKind.MUTE}:
+            self.trouble = event

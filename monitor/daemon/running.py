@@ -17,6 +17,7 @@ from monitor.daemon import reloading
 from monitor.daemon.alive import tell_manager
 from monitor.daemon.condition import Condition
 from monitor.daemon.desk import RunningDesk
+from monitor.daemon.heartbeat import Heartbeat
 from monitor.daemon.intake import Intake
 from monitor.daemon.judge import Judge
 from monitor.daemon.keeping import Keeping
@@ -106,10 +107,13 @@ class Daemon:
         told = Told(self._taken, self._store_failed, self._store_back)
         self.keeping = Keeping(self.store, self.reserve, let_go=self.reserve.starved)
         self.intake = Intake(lambda: self.farm, self.keeping, self.clock, told, self.broker)
+        heart = Heartbeat(self.judge, self.clock, self.intake.say)
         self.watching = Watching(
-            self.judge, self.intake, self.store, self.clock, self._wake_courier
+            self.judge, self.intake, self.store, self.clock, self._wake_courier, heart
         )
-        self.condition = Condition(self.judge, self.store, self.intake, self._supervisor)
+        self.condition = Condition(
+            self.judge, self.store, self.intake, self._supervisor, heart=heart
+        )
         self._start_courier()
 
     # -- parts ---------------------------------------------------------------------------
@@ -179,7 +183,12 @@ class Daemon:
         self.farm = farm
         self.judge.use(farm, now_ms)
         topics = {each.topic for each in old.sensors.values()}
-        same = farm.broker == old.broker and topics == {e.topic for e in farm.sensors.values()}
+        same_topic = farm.watcher.topic == old.watcher.topic
+        same = (
+            same_topic
+            and farm.broker == old.broker
+            and topics == {e.topic for e in farm.sensors.values()}
+        )
         self.intake.use(farm, reconnect=not same)
         if farm.people != old.people:
             await asyncio.to_thread(self._restart_courier)

@@ -12,8 +12,9 @@ from dataclasses import dataclass
 from typing import Final
 
 from monitor.clock import Clock, monotonic_s
-from monitor.daemon import chores
+from monitor.daemon import aside, chores
 from monitor.daemon.alive import tell_manager
+from monitor.daemon.heartbeat import Heartbeat
 from monitor.daemon.intake import Intake
 from monitor.daemon.judge import Judge
 from monitor.errors import StoreError
@@ -37,6 +38,7 @@ class Watching:
     store: ReadingStore
     clock: Clock
     wake_courier: Callable[[], None]
+    heart: Heartbeat | None = None
 
     def __post_init__(self) -> None:
         self.woken = asyncio.Event()
@@ -51,11 +53,15 @@ class Watching:
             await self._nap()
             await self._follow_clock()
             now_ms = self.clock.now_ms()  # not before: the state has moved with the clock
+            away_s = self.intake.away_s()
+            self.judge.hears(now_ms, deaf=away_s > 0.0)
             self.judge.tick(now_ms)
-            self.judge.own(AlarmKind.BROKER_LOST, now_ms, bad=self.intake.away_s() > _AWAY_S)
+            self.judge.own(AlarmKind.BROKER_LOST, now_ms, bad=away_s > _AWAY_S)
             await self._unhindered("reading the ledger", self._see_ledger, now_ms)
             await self.judge.write()
+            await self._unhindered("ending what was kept quiet", self._end_quiet, now_ms)
             await self._unhindered("reminders and the morning", self._now_and_then, now_ms)
+            await self._unhindered("the heartbeat", self._beat, now_ms)
             tell_manager("WATCHDOG=1")
 
     async def _nap(self) -> None:
@@ -81,6 +87,15 @@ class Watching:
             self.judge.reread(await asyncio.to_thread(self.judge.ledger.entries), now_ms)
             self._version = version
             self.wake_courier()
+
+    async def _end_quiet(self, now_ms: int) -> None:
+        if await asyncio.to_thread(aside.end_what_is_over, self.judge, now_ms):
+            self.judge.on_change()
+            self.wake_courier()
+
+    async def _beat(self, _now_ms: int) -> None:
+        if self.heart is not None:
+            await asyncio.to_thread(self.heart.turned)
 
     async def _now_and_then(self, now_ms: int) -> None:
         now_s = monotonic_s()

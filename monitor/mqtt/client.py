@@ -36,7 +36,7 @@ def build(settings: SessionSettings, protocol: Protocol) -> Client:
     client.suppress_exceptions = True
     client.connect_timeout = _CONNECT_TIMEOUT_S
     client.on_socket_register_write = _written_by_our_loop
-    client.will_set(settings.status_topic, b"offline", qos=0, retain=True)
+    client.will_set(settings.status_topic, settings.word("offline"), qos=0, retain=True)
     if settings.user is not None:
         client.username_pw_set(settings.user, settings.password)
     if settings.tls is not None:

@@ -177,8 +177,12 @@ class Connection:
         if not self._speaks:
             self._mute()
             return
-        self.client.publish(self._settings.status_topic, b"online", qos=1, retain=True)
+        self.publish_status(self._settings.word("online"))
         self._probe(self._listens_since_s)
+
+    def publish_status(self, payload: bytes) -> int:
+        """Publish how the monitor is, retained; return the message's id."""
+        return self.client.publish(self._settings.status_topic, payload, qos=1, retain=True).mid
 
     def _probe(self, now_s: float) -> None:
         payload = self.hearing.send(now_s, self.received)
@@ -286,8 +290,7 @@ class Connection:
                 left.close()
 
     def _goodbye(self) -> None:
-        topic = self._settings.status_topic
-        self._goodbye_id = self.client.publish(topic, b"offline", qos=1, retain=True).mid
+        self._goodbye_id = self.publish_status(self._settings.word("offline"))
         until_s = monotonic_s() + _GOODBYE_S
         while self._goodbye_id is not None and self.ended is None and monotonic_s() < until_s:
             self.client.loop_write()

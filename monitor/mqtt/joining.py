@@ -34,6 +34,7 @@ def settings_for(
         return SessionSettings(
             HOST, embedded.port, broker.client_id, filters, fallback, Protocol.V311,
             user=embedded.user, password=embedded.password, trust_retained=False,
+            topic=farm.watcher.topic,
         )  # fmt: skip
     tls = broker.tls
     return SessionSettings(
@@ -47,4 +48,5 @@ def settings_for(
         password=broker.password.get_secret_value() if broker.password else None,
         tls=TlsFiles(tls.ca_file, tls.cert_file, tls.key_file, tls.check_host) if tls else None,
         expect_session=expect_session,
+        topic=farm.watcher.topic,
     )

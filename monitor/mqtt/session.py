@@ -67,6 +67,7 @@ class Session:
         self._counts = _Counts()
         self._stability = Stability()
         self._connection: Connection | None = None
+        self._word: bytes | None = None
         self._number = 0
         self._expect = settings.expect_session
         self._closed_early = 0
@@ -121,8 +122,14 @@ class Session:
         self._wake()
 
     def is_own(self, topic: str) -> bool:
-        """Return whether a topic is this session talking to itself."""
-        return topic.startswith(self.settings.own_prefix)
+        """Return whether a topic is this session talking to itself, or of itself."""
+        return topic.startswith(self.settings.own_prefix) or topic == self.settings.topic
+
+    def say(self, payload: bytes) -> None:
+        """Publish how the monitor is, retained, where a farm's own topic is set."""
+        if self.settings.topic is not None:
+            self._word = payload
+            self._wake()
 
     @property
     def alive(self) -> bool:
@@ -226,6 +233,9 @@ class Session:
             if self._changed and connection.listening:
                 self._changed = False
                 connection.change(self.settings)
+            if self._word is not None and connection.listening:
+                payload, self._word = self._word, None
+                connection.publish_status(payload)
             now_s = monotonic_s()
             if now_s >= misc_s:
                 misc_s = now_s + _LONGEST_SLEEP_S / 2

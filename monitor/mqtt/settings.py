@@ -34,7 +34,8 @@ class SessionSettings:
     ``expect_session`` says that an earlier run left a session behind: its absence is a
     gap. ``trust_retained`` is False for a broker that flags everything it had queued.
     ``backlog`` bounds the messages held in memory: over it nothing is read from the
-    broker until some are taken.
+    broker until some are taken. ``topic`` is where the monitor says that it is there, as JSON,
+    where the farm wants that elsewhere than below its own prefix.
     """
 
     host: str
@@ -57,6 +58,7 @@ class SessionSettings:
     first_wait_s: float = 0.5
     longest_wait_s: float = 30.0
     backlog: int = 20_000
+    topic: str | None = None
 
     @property
     def own_prefix(self) -> str:
@@ -71,4 +73,8 @@ class SessionSettings:
     @property
     def status_topic(self) -> str:
         """The retained topic that says whether this monitor is connected."""
-        return f"{self.own_prefix}status"
+        return self.topic or f"{self.own_prefix}status"
+
+    def word(self, state: str) -> bytes:
+        """Return what stands at the status topic: the state, as JSON at a topic of the farm's."""
+        return b'{"state": "%s"}' % state.encode() if self.topic else state.encode()
