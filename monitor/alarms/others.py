@@ -3,6 +3,7 @@
 from collections.abc import Callable, Mapping
 from typing import Final
 
+from monitor.alarms.darkness import say_dark
 from monitor.alarms.saying import say_list, say_span
 from monitor.alarms.wording import Wording, Words
 from monitor.model import AlarmKind, Quantity, Transition
@@ -44,6 +45,9 @@ def _neighbours(transition: Transition, words: Wording, place: str) -> str:
 def heard(transition: Transition, words: Wording, now_ms: int) -> Words:
     """Say that a silent sensor is heard again."""
     place, sensor = words.place(transition.place), words.sensor(transition.sensor)
+    if transition.facts.get("afresh"):
+        title = f"{place}: sensor {sensor} is waited for afresh"
+        return Words(title, f"{title}: what it was dark with is heard again.")
     title = f"{place}: sensor {sensor} is heard again"
     back = words.time(int(transition.facts.get("back_ms", transition.at_ms)), now_ms)
     span = say_span(float(transition.facts.get("out_s", 0.0)))
@@ -126,6 +130,7 @@ def own_raised(transition: Transition, words: Wording, now_ms: int) -> Words:
     parts = [f"{title} since {words.time(transition.began_ms, now_ms)}."]
     if detail:
         parts.append(detail if detail.endswith((".", "!", "?")) else f"{detail}.")
+    parts += say_dark(transition.facts, words, now_ms)
     parts.append(words.first_look(transition.key.kind, transition.place))
     return Words(title, " ".join(parts))
 

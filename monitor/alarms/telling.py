@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 from typing import Final
 
-from monitor.alarms import limits, others
+from monitor.alarms import darkness, limits, others, unheard
 from monitor.alarms.others import Say
 from monitor.alarms.wording import Wording, Words
 from monitor.model import AlarmKind, Edge, Transition
@@ -14,12 +14,15 @@ _LIMITS: Final = (
 _RAISED: Final[Mapping[AlarmKind, Say]] = dict.fromkeys(AlarmKind, others.own_raised) | {
     **dict.fromkeys(_LIMITS, limits.raised),
     AlarmKind.SENSOR_SILENT: others.silent,
+    AlarmKind.SENSORS_DARK: darkness.sensors_dark,
     AlarmKind.STAGE_ENDING: others.ending,
+    AlarmKind.FARM_DARK: unheard.raised,
 }
 _RETURNED: Final[Mapping[AlarmKind, Say]] = dict.fromkeys(AlarmKind, others.own_returned) | {
     **dict.fromkeys(_LIMITS, limits.returned),
     AlarmKind.SENSOR_SILENT: others.heard,
     AlarmKind.STAGE_ENDING: others.moved_on,
+    AlarmKind.FARM_DARK: unheard.returned,
 }
 
 

@@ -13,12 +13,15 @@ from monitor.store import ReadingReader
 
 _MORNING: Final = "morning_day"
 _BEFORE_MS: Final = 3_600_000
+_SILENCES: Final = (AlarmKind.SENSOR_SILENT, AlarmKind.SENSORS_DARK)
+UNHEARD_MS: Final = 15 * 60_000
 _HIGH: Final = (AlarmKind.TOO_WARM, AlarmKind.TOO_WET)
 
 
 def do(judge: Judge, reader: ReadingReader, now_ms: int) -> None:
     """Write the reminders and the morning message that are due."""
     remind(judge, now_ms)
+    mind_notices(judge, now_ms)
     rules, zone = judge.farm.notices, judge.farm.zone
     last = _last_morning(judge)
     day = notices.morning_due(last, now_ms, rules, zone)
@@ -30,6 +33,28 @@ def do(judge: Judge, reader: ReadingReader, now_ms: int) -> None:
         tell_morning(judge, reader, day, now_ms)
 
 
+def put_off_silences(judge: Judge, now_ms: int) -> None:
+    """Tell nothing of what was silent while we were off before it could be heard again.
+
+    Called at a start: a message that waits goes out by the sensor's own time, at the earliest.
+    """
+    sensors = judge.farm.sensors
+    for alarm in judge.ledger.alarms(open_only=True):
+        names = alarm.facts.get("sensors", [alarm.key.subject])
+        if alarm.key.kind not in _SILENCES:
+            continue
+        waits_s = [sensors[each].silent_after_s for each in names if each in sensors]
+        if waits_s:
+            judge.ledger.put_off(alarm.id, now_ms + round(max(waits_s) * 1000))
+
+
+def mind_notices(judge: Judge, now_ms: int) -> None:
+    """Raise, or end, that no message gets through to anybody."""
+    since_ms = judge.ledger.failing_since()
+    bad = since_ms is not None and now_ms - since_ms >= UNHEARD_MS
+    judge.own(AlarmKind.NOTICES_FAILED, now_ms, bad=bad)
+
+
 def remind(judge: Judge, now_ms: int) -> None:
     """Write a reminder for each alarm that nobody has acknowledged for long enough."""
     ledger, farm = judge.ledger, judge.farm
@@ -38,12 +63,12 @@ def remind(judge: Judge, now_ms: int) -> None:
     for alarm in notices.due_reminders(open_alarms, sent, farm.notices, now_ms):
         decide = notices.answer(
             alarms.remind(now_ms), farm.people, farm.notices, farm.zone, now_ms,
-            note=_stands(judge, alarm, now_ms),
+            note=stands(judge, alarm, now_ms),
         )  # fmt: skip
         ledger.transact_id(alarm.id, decide, now_ms)
 
 
-def _stands(judge: Judge, alarm: Alarm, now_ms: int) -> str:
+def stands(judge: Judge, alarm: Alarm, now_ms: int) -> str:
     """Return how it stands now where an alarm is of a figure; the worst of several sensors."""
     place = alarm.place
     if alarm.quantity is None or place is None or place not in judge.state.plan.places:

@@ -1,6 +1,6 @@
 """How the monitor itself is, in sentences, for the first page and the health checks."""
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Final
 
@@ -24,7 +24,7 @@ class Condition:
     intake: Intake
     supervisor: Supervisor
     last_known: dict[Channel, Reading] = field(default_factory=dict)
-    unusable: Callable[[], Mapping[tuple[str, str], str]] = dict
+    unusable: Mapping[tuple[str, str], str] = field(default_factory=dict)
     heart: Heartbeat | None = None
 
     def remember(self, readings: Sequence[Reading]) -> None:
@@ -71,7 +71,7 @@ class Condition:
         if self.heart is not None:
             told += self.heart.troubles()
         told += [f"Nothing can be sent to address {label} of {person}: {why}."
-                 for (person, label), why in self.unusable().items()]  # fmt: skip
+                 for (person, label), why in self.unusable.items()]  # fmt: skip
         told += self._unstable()
         told += self.store.notices
         told += [f"The part {name} had to be started anew: {why}"

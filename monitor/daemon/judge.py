@@ -84,6 +84,12 @@ class Judge:
             self._step(watch.Tick(now_ms))
             self.on_change()
 
+    def hears(self, now_ms: int, *, deaf: bool) -> None:
+        """Judge no silence while there is no broker, and afresh once it is back."""
+        if deaf != (self.state.deaf_ms is not None):
+            self._step(watch.Hearing(now_ms, deaf))
+            self.on_change()
+
     def clock_stepped(self, now_ms: int, by_ms: int) -> None:
         """Move along what was timed by a clock that jumped."""
         log.warning("the clock jumped by %d s", by_ms // 1000)
@@ -120,9 +126,12 @@ class Judge:
     def _tell_own(
         self, key: AlarmKey, edge: Edge, now_ms: int, *, began_ms: int, detail: str
     ) -> None:
-        self._take(
-            (alarms.own_transition(key.kind, edge, now_ms, began_ms=began_ms, detail=detail),)
+        lost = key.kind is AlarmKind.BROKER_LOST and edge is Edge.RAISE
+        dark = watch.dark_places(self.state) if lost else ()
+        own = alarms.own_transition(
+            key.kind, edge, now_ms, began_ms=began_ms, detail=detail, dark=dark
         )
+        self._take((own,))
         self.on_change()
 
     def _replan(self, now_ms: int) -> None:

@@ -13,7 +13,7 @@ from pydantic import SecretStr
 from monitor.batches import fold
 from monitor.clock import Clock, SystemClock, monotonic_s
 from monitor.courier import Courier, addresses_of
-from monitor.daemon import reloading
+from monitor.daemon import chores, reloading
 from monitor.daemon.alive import tell_manager
 from monitor.daemon.condition import Condition
 from monitor.daemon.desk import RunningDesk
@@ -104,6 +104,7 @@ class Daemon:
             on_change=self.changes.tell, on_told=self._wake_courier,
         )  # fmt: skip
         self.judge.begin(restored(self.farm, self.book, self.store, self.ledger, now_ms))
+        chores.put_off_silences(self.judge, now_ms)
         told = Told(self._taken, self._store_failed, self._store_back)
         self.keeping = Keeping(self.store, self.reserve, let_go=self.reserve.starved)
         self.intake = Intake(lambda: self.farm, self.keeping, self.clock, told, self.broker)
@@ -235,6 +236,7 @@ class Daemon:
             self.options.on_notice,
         )  # fmt: skip
         self._courier.start()
+        self.condition.unusable = self._courier.unusable()
 
     def _restart_courier(self) -> None:
         if self._courier is not None:

@@ -57,6 +57,20 @@ class Outbox(LedgerFile):
         """Return the notices of one alarm, the oldest first."""
         return self._some("alarm = ? ORDER BY id", alarm_id)
 
+    def failing_since(self) -> int | None:
+        """Return since when nothing gets through to any address while some waits. [ms]
+
+        None where nothing waits after a failed try, or newer messages went out.
+        """
+        with self._reading() as connection:
+            since_ms: int | None = connection.execute(
+                "SELECT min(a.at_ms) FROM attempts a JOIN outbox o ON o.id = a.notice"
+                " WHERE o.status = 'waiting' AND o.attempts > 0 AND a.error <> ''"
+                " AND o.created_ms >"
+                " (SELECT coalesce(max(created_ms), 0) FROM outbox WHERE status = 'sent')"
+            ).fetchone()[0]
+        return since_ms
+
     def put_off(self, alarm_id: int, until_ms: int) -> None:
         """Let what waits to tell of an alarm, and was not tried yet, wait until a time. [ms]"""
         with self._writing() as connection:

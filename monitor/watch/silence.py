@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 from dataclasses import replace
-from typing import Any
+from typing import Any, Final
 
 from monitor.model import AlarmKey, AlarmKind, Edge, Priority, Transition
 from monitor.watch import dark, priority
@@ -11,7 +11,8 @@ from monitor.watch.plan import SensorPlan
 from monitor.watch.state import Told, WatchState
 from monitor.watch.telling import Tale, gone
 
-_CAUSES = (AlarmKind.SENSORS_DARK, AlarmKind.MAINS_LOST)
+_DEAF_MS: Final = 30_000  # a shorter loss, often repeated, must hide no dead sensor
+_CAUSES: Final = (AlarmKind.SENSORS_DARK, AlarmKind.MAINS_LOST)
 
 
 def told_silences(state: WatchState) -> tuple[WatchState, list[Transition]]:
@@ -56,9 +57,9 @@ def hearing(state: WatchState, now_ms: int, *, deaf: bool) -> WatchState:
     if deaf:
         since_ms = now_ms if state.deaf_ms is None else state.deaf_ms
         return replace(state, now_ms=now_ms, deaf_ms=since_ms)
-    if state.deaf_ms is None:
-        return replace(state, now_ms=now_ms)
-    return replace(state, now_ms=now_ms, started_ms=now_ms, deaf_ms=None)
+    long = state.deaf_ms is not None and now_ms - state.deaf_ms >= _DEAF_MS
+    from_ms = now_ms if long else state.started_ms
+    return replace(state, now_ms=now_ms, started_ms=from_ms, deaf_ms=None)
 
 
 def _without(state: WatchState, key: AlarmKey) -> WatchState:

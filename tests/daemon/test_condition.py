@@ -11,6 +11,7 @@ from monitor.daemon.condition import Condition
 from monitor.daemon.intake import Intake
 from monitor.daemon.supervising import Supervisor
 from monitor.farm import Broker
+from monitor.mqtt.status import EventKind, SessionEvent
 from monitor.mqtt.worker import IntakeCounts
 from tests.daemon.made import Post, readings
 
@@ -23,6 +24,7 @@ class FakeIntake:
     problem: str = ""
     worker: Any = field(default_factory=lambda: SimpleNamespace(failing=False))
     counts: IntakeCounts = field(default_factory=IntakeCounts)
+    trouble: Any = None
 
     def status(self) -> Any:  # noqa: ANN401  # as much of a status as is looked at
         """Return how the session stands."""
@@ -80,3 +82,23 @@ def test_the_newest_last_known_value_is_remembered(post: Post) -> None:
     found.remember(readings([0, 1], 9.0))
     (known,) = found.last_known.values()
     assert known == readings([1], 9.0)[0]
+
+
+def test_an_unstable_connection_is_told_for_an_hour(post: Post) -> None:
+    """Two clients of one id are one sentence among the troubles, and none an hour later."""
+    intake = FakeIntake()
+    now_ms = post.judge.clock.now_ms()
+    intake.trouble = SessionEvent(EventKind.UNSTABLE, now_ms, "unstable, duplicate id?")
+    found = condition(post, intake)
+    assert [each for each in found.health().troubles if "duplicate id?" in each] != []
+    intake.trouble = SessionEvent(EventKind.UNSTABLE, now_ms - 3_600_001, "unstable")
+    assert found.health().troubles == ()
+
+
+def test_an_address_that_matches_nothing_is_told_from_the_start(post: Post) -> None:
+    """An address to which nothing can be sent is named by its person, never shown itself."""
+    found = condition(post, FakeIntake())
+    found.unusable = {("ida", "2"): "no address matched"}
+    (said,) = found.health().troubles
+    assert "ida" in said
+    assert "no address matched" in said
