@@ -9,6 +9,7 @@ from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 
+from monitor.cli.init_second import add_second, write
 from monitor.errors import FarmError
 from monitor.farm.starting import Start, write_starter
 from monitor.units import TemperatureUnit
@@ -35,6 +36,7 @@ def register(parser: argparse.ArgumentParser) -> None:
     broker.add_argument(
         "--embedded", action="store_true", help="use the broker inside, for a first trial"
     )
+    add_second(broker.add_argument)
     parser.set_defaults(run=run)
 
 
@@ -84,6 +86,8 @@ def _with_broker(start: Start, text: str) -> Start:
 
 def run(args: argparse.Namespace) -> int:
     """Write the farm and say what comes next."""
+    if args.second is not None:
+        return write(args)
     start = _started(args)
     if not args.yes and sys.stdin.isatty():
         start = questions(start, args, input, getpass.getpass)

@@ -6,6 +6,7 @@ import logging
 
 from monitor.cli.common import add_farm
 from monitor.cli.opening import load_farm
+from monitor.daemon import second
 from monitor.daemon.listening import PASSWORD_FILE
 from monitor.daemon.running import Options, run
 from monitor.daemon.supervising import PartDiedError
@@ -17,6 +18,10 @@ def register(parser: argparse.ArgumentParser) -> None:
     """Add what ``run`` takes."""
     add_farm(parser)
     parser.add_argument("--port", type=int, metavar="N", help="serve the pages at this port")
+    parser.add_argument(
+        "--second", action="store_true",
+        help="be the second watcher: wait for a farm's heartbeats, and tell when none comes",
+    )  # fmt: skip
     parser.set_defaults(run=watch)
 
 
@@ -24,6 +29,8 @@ def watch(args: argparse.Namespace) -> int:
     """Watch the farm; a part that keeps dying ends with 1, for the manager to start us anew."""
     logging.basicConfig(level=logging.INFO, format="%(levelname)s %(name)s: %(message)s")
     farm = load_farm(args, secrets_needed=True)
+    if args.second:
+        return _wait(farm)
 
     def ready(address: str) -> None:
         print(f"Watching {farm.name}. Pages: {address}", flush=True)
@@ -38,6 +45,14 @@ def watch(args: argparse.Namespace) -> int:
             raise
         logging.getLogger("cormwatch").critical("%s", died.exceptions[0])
         return 1
+    return 0
+
+
+def _wait(farm: Farm) -> int:
+    def ready(address: str) -> None:
+        print(f"Waiting for the heartbeats of {farm.name} at {address}/beat", flush=True)
+
+    asyncio.run(second.run(farm, ready))
     return 0
 
 

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 
 import uvicorn
 from fastapi import FastAPI
+from starlette.applications import Starlette
 
 from monitor.errors import BusyError
 from monitor.web.changes import Changes
@@ -48,15 +49,8 @@ def listen(host: str, port: int) -> socket.socket:
     return door
 
 
-async def serve(app: FastAPI, door: socket.socket, changes: Changes) -> None:
-    """Serve until cancelled; open streams do not hold up the end.
-
-    Raises
-    ------
-    RuntimeError
-        If the server ends by itself.
-    """
-    server = _Server(
+def _server(app: Starlette) -> _Server:
+    return _Server(
         uvicorn.Config(
             app,
             log_level="warning",
@@ -66,6 +60,29 @@ async def serve(app: FastAPI, door: socket.socket, changes: Changes) -> None:
             timeout_graceful_shutdown=_GRACE_S,
         )
     )
+
+
+async def serve_app(app: Starlette, door: socket.socket) -> None:
+    """Serve an application without live pages until cancelled."""
+    server = _server(app)
+    task = asyncio.create_task(server.serve(sockets=[door.dup()]))
+    try:
+        await asyncio.shield(task)
+    finally:
+        server.should_exit = True
+        with contextlib.suppress(asyncio.CancelledError):
+            await task
+
+
+async def serve(app: FastAPI, door: socket.socket, changes: Changes) -> None:
+    """Serve until cancelled; open streams do not hold up the end.
+
+    Raises
+    ------
+    RuntimeError
+        If the server ends by itself.
+    """
+    server = _server(app)
     changes.open()
     # The server closes what it is given; the door itself is kept for another start.
     task = asyncio.create_task(server.serve(sockets=[door.dup()]))

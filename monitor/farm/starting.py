@@ -22,7 +22,10 @@ _LIMIT = re.compile(r'(?P<key>\b(?:offset|deadband)\s*=\s*)?"(?P<value>-?\d+(?:\
 
 @dataclass(frozen=True, slots=True)
 class Start:
-    """What is asked before a farm begins; ``address`` is an apprise address, a secret."""
+    """What is asked before a farm begins; ``address`` is an apprise address, a secret.
+
+    ``second`` is where a second watcher listens, ``secret`` what heartbeats must bring it.
+    """
 
     name: str | None = None
     units: TemperatureUnit = TemperatureUnit.FAHRENHEIT
@@ -30,6 +33,8 @@ class Start:
     port: int = 1883
     embedded: bool = False
     address: str | None = None
+    second: str | None = None
+    secret: str = ""
 
     def __repr__(self) -> str:
         return f"Start(name={self.name!r}, units={self.units.value!r}, host={self.host!r})"
@@ -51,6 +56,18 @@ def starter(start: Start) -> dict[str, str]:
         texts[PEOPLE] = _set(texts[PEOPLE], "addresses", [f"file:{_SECRET_FILE}"])
         texts[_SECRET_FILE] = f"{start.address}\n"
     return texts
+
+
+def second_starter(start: Start) -> dict[str, str]:
+    """Return the texts of a second watcher's folder by file name."""
+    farm = (config_dir() / "second.toml").read_text(encoding="utf-8")
+    if start.name:
+        farm = _set(farm, "name", start.name)
+    return {
+        FARM: _set(farm, "listen", start.second),
+        PEOPLE: (config_dir() / PEOPLE).read_text(encoding="utf-8"),
+        "secrets/heartbeat": f"{start.secret}\n",
+    }
 
 
 def _set(text: str, key: str, value: object) -> str:
@@ -86,7 +103,7 @@ def write_starter(directory: Path, start: Start, environ: Mapping[str, str]) -> 
     """
     if start.name is not None and not start.name.isprintable():
         raise FarmError("the farm's name holds a control character: give another")
-    texts = starter(start)
+    texts = starter(start) if start.second is None else second_starter(start)
     try:
         taken = [file for file in texts if (directory / file).exists()]
         made = [each for each in (directory, *directory.parents) if not each.exists()]
