@@ -6,6 +6,8 @@ from typing import Final, NamedTuple
 from monitor.model import Notice, NoticeKind
 
 LATE_MS: Final = 300_000
+FLOOD: Final = 4  # alarms due at once that are one message
+_MINUTE_MS: Final = 60_000
 _GRAVITY: Final = {"high": 0, "medium": 1, "low": 2}
 _ALONE: Final = frozenset({NoticeKind.DRILL})
 
@@ -30,6 +32,7 @@ def choose(
     waiting: Sequence[Notice],
     raise_sent: Callable[[int], bool],
     now_ms: int,
+    place_of: Callable[[int], str | None] = lambda _alarm: None,
 ) -> Choice:
     """Return what to send of the notices that are ready.
 
@@ -41,11 +44,15 @@ def choose(
         Whether this address has been told of an alarm, by its id.
     now_ms : int
         Now, in judged time. [ms]
+    place_of : Callable, optional
+        The place of an alarm, by its id.
 
     Notes
     -----
     The gravest goes first. A clearing never goes without its raise: it waits for one
-    that waits, goes with it in a combined message, and is dropped where there is none.
+    that waits, goes with it in a combined message, and is dropped where there is none. What is
+    of the gravest one's place goes with it, and where many are due they go together:
+    nothing waits for another.
     """
     raising = {notice.alarm for notice in waiting if _tells(notice)}
     at_hand = {notice.alarm for notice in ready if _tells(notice)}
@@ -60,6 +67,9 @@ def choose(
     if _combined(rest, now_ms):
         together = [notice for notice in rest if notice.kind not in _ALONE]
         return Choice(_together(together, now_ms), orphans)
+    group = _company([notice for notice in rest if notice.kind not in _ALONE], place_of)
+    if group:
+        return Choice(_group(group, now_ms), orphans)
     alone = [notice for notice in rest if notice not in untold]
     return Choice(_single(alone[0], now_ms) if alone else None, orphans)
 
@@ -85,6 +95,30 @@ def _combined(ready: Sequence[Notice], now_ms: int) -> bool:
     return len(together) > 1 and any(_late(notice, now_ms) for notice in together)
 
 
+def _company(rest: Sequence[Notice], place_of: Callable[[int], str | None]) -> list[Notice]:
+    """Return what goes in one message with the first: a flood whole, else what is of its place."""
+    if _alarms(rest) >= FLOOD:
+        return list(rest)
+    first = rest[0] if rest else None
+    place = None if first is None or first.alarm is None else place_of(first.alarm)
+    if place is None:
+        return []
+    same = [each for each in rest if each.alarm is not None and place_of(each.alarm) == place]
+    return same if _alarms(same) > 1 else []
+
+
+def _alarms(notices: Sequence[Notice]) -> int:
+    return len({notice.alarm or -notice.id for notice in notices})
+
+
+def _group(notices: Sequence[Notice], now_ms: int) -> Parcel:
+    """Return alarms of the same moment as one message under the gravest one's title."""
+    over = {notice.alarm for notice in notices if _clears(notice)}
+    lead = next((each for each in notices if each.alarm not in over), notices[0])
+    body = _together(notices, now_ms).body
+    return Parcel(tuple(notices), f"{lead.title}; and {_alarms(notices) - 1} more", body)
+
+
 def _single(notice: Notice, now_ms: int) -> Parcel:
     late_ms = now_ms - notice.due_ms
     title = notice.title if late_ms < LATE_MS else f"{span(late_ms)} late: {notice.title}"
@@ -101,7 +135,9 @@ def _together(notices: Sequence[Notice], now_ms: int) -> Parcel:
         cleared = next((each for each in group if _clears(each)), None)
         told = max((each for each in group if each is not cleared), key=_newest, default=None)
         if cleared is None and told is not None:
-            standing.append(f"{told.title} ({span(now_ms - told.created_ms)} ago)\n{told.body}")
+            ago_ms = now_ms - told.created_ms
+            ago = f" ({span(ago_ms)} ago)" if ago_ms >= _MINUTE_MS else ""
+            standing.append(f"{told.title}{ago}\n{told.body}")
         elif cleared is not None:
             over.append(f"Over, {span(now_ms - cleared.created_ms)} ago: {_over(told, cleared)}")
     oldest_ms = min(notice.due_ms for notice in notices)

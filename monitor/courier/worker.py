@@ -123,10 +123,13 @@ class Worker:
             for notice in waiting
             if (notice.due_ms <= now_ms if notice.attempts == 0 else not resting)
         ]
-        choice = choose(ready, waiting, self._raise_sent, now_ms)
+        choice = choose(ready, waiting, self._raise_sent, now_ms, self._place_of)
         for orphan in choice.orphans:
             self._desk.ledger.drop_notice(orphan.id, now_ms, "the alarm itself was never told here")
         return choice.parcel
+
+    def _place_of(self, alarm: int) -> str | None:
+        return self._desk.ledger.alarm(alarm).place
 
     def _raise_sent(self, alarm: int) -> bool:
         return self._desk.ledger.raise_sent(alarm, self.person, self.label)
