@@ -2,10 +2,10 @@
 
 import json
 import threading
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from email.message import Message
-from typing import IO, Any, Final, Protocol
+from typing import IO, Any, Final
 from urllib.error import HTTPError
 from urllib.request import HTTPRedirectHandler, Request, build_opener
 
@@ -22,11 +22,8 @@ class Try:
     result: str | None = None
 
 
-class Post(Protocol):
-    """What begins a try."""
-
-    def __call__(self, watcher: Watcher, body: Mapping[str, Any]) -> Try:
-        """Begin and return at once."""
+Post = Callable[[Watcher, Mapping[str, Any]], Try]
+"""What begins a try, and returns at once."""
 
 
 class _Nowhere(HTTPRedirectHandler):
