@@ -20,6 +20,7 @@ from monitor.watch.state import (
     Track,
     WatchState,
 )
+from monitor.watch.trust import moved as trust_moved
 
 _AHEAD_MS: Final = 60_000
 _STEP_MS: Final = 5_000
@@ -84,6 +85,7 @@ def shifted(track: Track, by_ms: int) -> Track:
         first_ms=None if first_ms is None else first_ms + by_ms,
         tail_ms=track.tail_ms + by_ms,
         warming=track.warming.moved(by_ms),
+        trust=trust_moved(track.trust, by_ms),
     )
 
 

@@ -6,6 +6,7 @@ from dataclasses import replace
 from monitor.model import AlarmKey, AlarmKind, Edge, Transition
 from monitor.watch import priority
 from monitor.watch.hearing import next_silences
+from monitor.watch.mistrust import DOUBTS, next_look, told_doubts
 from monitor.watch.plan import Due, WatchPlan
 from monitor.watch.silence import next_mains, told_silences
 from monitor.watch.state import Told, WatchState
@@ -13,13 +14,15 @@ from monitor.watch.telling import Tale, gone, tell_place
 
 _WATCHED_ALONE = (
     AlarmKind.SENSOR_SILENT, AlarmKind.STAGE_ENDING, AlarmKind.SENSORS_DARK, AlarmKind.MAINS_LOST,
+    *DOUBTS,
 )  # fmt: skip
 
 
-def mind(state: WatchState) -> Tale:
+def mind(state: WatchState, *, now: bool = False) -> Tale:
     """Tell what the passing of time has made true, or false again."""
     state, silences = told_silences(state)
-    transitions: list[Transition] = [*silences]
+    state, doubts = told_doubts(state, now=now)
+    transitions: list[Transition] = [*silences, *doubts]
     told = dict(state.told)
     for transition in _endings(state):
         transitions.append(transition)
@@ -34,7 +37,7 @@ def mind(state: WatchState) -> Tale:
 
 def mind_all(state: WatchState) -> Tale:
     """Tell whatever differs between what was told and how things stand."""
-    tale = mind(state)
+    tale = mind(state, now=True)
     for place in state.plan.places.values():
         more = tell_place(tale.state, place)
         tale = Tale(more.state, tale.transitions + more.transitions)
@@ -51,7 +54,8 @@ def mind_all(state: WatchState) -> Tale:
 def next_due(state: WatchState) -> int | None:
     """Return the earliest time at which a tick could change something. [ms]"""
     endings = (each.due_ms for each in _pending(state))
-    return min((*next_silences(state), *endings, *next_mains(state)), default=None)
+    looks = [at_ms for at_ms in (next_look(state),) if at_ms is not None]
+    return min((*next_silences(state), *endings, *next_mains(state), *looks), default=None)
 
 
 def stage_key(batch: int) -> AlarmKey:

@@ -69,6 +69,22 @@ def of_silence(place: PlaceKind, *, holds: bool, blind: bool) -> Priority:
     return _H if wakes else of_kind(AlarmKind.SENSOR_SILENT)
 
 
+def of_doubt(place: PlaceKind, *, holds: bool, blind: bool) -> Priority:
+    """Return the priority of a sensor that is not believed: as a silent one's.
+
+    Parameters
+    ----------
+    place : PlaceKind
+        The kind of place where it hangs.
+    holds : bool
+        Whether batches stand there by the records.
+    blind : bool
+        Whether no other sensor of the place is heard and believed.
+    """
+    wakes = holds and blind and place in {PlaceKind.COOLER, PlaceKind.SPROUTING_ROOM}
+    return _H if wakes else of_kind(AlarmKind.SENSOR_DOUBTFUL)
+
+
 def of_stage(warning_ms: int) -> Priority:
     """Return the priority of a stage that ends: a warning of hours cannot wait for morning.
 

@@ -13,6 +13,7 @@ import numpy as np
 from monitor.model import AlarmKey, Channel
 from monitor.watch.events import Times, Values
 from monitor.watch.plan import LineKey, WatchPlan
+from monitor.watch.trust import Doubt, Trust
 from monitor.watch.warming import Warming
 
 _NO_TIMES: Times = np.empty(0, dtype=np.int64)
@@ -115,6 +116,7 @@ class Track:
     tail_ms: Times = field(default_factory=_NO_TIMES.copy)
     tail_value: Values = field(default_factory=_NO_VALUES.copy)
     warming: Warming = field(default_factory=Warming)
+    trust: Trust = field(default_factory=Trust)
 
 
 @dataclass(frozen=True, slots=True)
@@ -152,7 +154,8 @@ class WatchState:
     """Everything that was learned from events so far.
 
     Silence counts from ``started_ms`` at the earliest: since then sensors could be heard.
-    ``deaf_ms`` is since when there is no broker.
+    ``deaf_ms`` is since when there is no broker; ``doubts`` are the channels in doubt as
+    they were last looked at, at ``looked_ms``.
     """
 
     plan: WatchPlan
@@ -162,6 +165,8 @@ class WatchState:
     heard: Mapping[str, Heard]
     told: Mapping[AlarmKey, Told]
     deaf_ms: int | None = None
+    doubts: Mapping[Channel, Doubt] = field(default_factory=dict)
+    looked_ms: int = 0
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from monitor.model import AlarmKey, Batch, Channel, PlaceState, Side
+from monitor.watch.doubting import trusted
 from monitor.watch.hearing import silence_key, silent_from
 from monitor.watch.plan import JUDGED, Line
 from monitor.watch.state import Standing, Track, WatchState
@@ -137,16 +138,17 @@ def channel_status(
         for line, standing in zip(plan.lines, track.standings, strict=True)
         if of is None or of(line)
     ]
-    known = track.newest is not None and now_ms - track.fresh_ms <= plan.gap_ms
+    sound = trusted(state, channel)
+    known = sound and track.newest is not None and now_ms - track.fresh_ms <= plan.gap_ms
     standing_now, since_ms = _stand(pairs, track)
     span_ms = track.newest.at_ms - (track.first_ms or 0) if track.newest else 0
     return ChannelStatus(
         channel=channel,
         state=standing_now if known else PlaceState.UNKNOWN,
-        since_ms=since_ms if known else _lost_since(track, plan.gap_ms),
+        since_ms=since_ms if known else _lost_since(state, channel, plan.gap_ms),
         value=track.shown.value if track.shown else None,
         at_ms=track.shown.at_ms if track.shown else None,
-        trusted=track.shown is not None and track.shown.trusted,
+        trusted=sound and track.shown is not None and track.shown.trusted,
         coverage=track.known_ms / span_ms if span_ms else None,
         trend_per_h=trend_per_h(track.tail_ms, track.tail_value),
         lines=tuple(_line(line, standing) for line, standing in pairs),
@@ -195,7 +197,10 @@ def _stand(pairs: list[tuple[Line, Standing]], track: Track) -> tuple[PlaceState
     return PlaceState.IN_BAND, max(back, default=track.first_ms)
 
 
-def _lost_since(track: Track, gap_ms: int) -> int | None:
+def _lost_since(state: WatchState, channel: Channel, gap_ms: int) -> int | None:
+    track, doubt = state.tracks[channel], state.doubts.get(channel)
+    if doubt is not None and doubt.sides:
+        return doubt.since_ms
     return None if track.newest is None else track.fresh_ms + gap_ms
 
 

@@ -80,6 +80,8 @@ def _samples(state: WatchState, pack: Samples) -> Stepped:
         heard=state.heard if heard is None else {**state.heard, sensor.id: heard},
         told=state.told,
         deaf_ms=state.deaf_ms,
+        doubts=state.doubts,
+        looked_ms=state.looked_ms,
     )
     tale = heard_again(after, sensor)
     if pack.channel.quantity is Quantity.MAINS:

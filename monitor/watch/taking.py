@@ -14,6 +14,7 @@ from monitor.watch.plan import ChannelPlan, Line
 from monitor.watch.segments import steps
 from monitor.watch.state import Newest, Shown, Spell, Standing, Track
 from monitor.watch.tail import longer
+from monitor.watch.trust import after as trust_after
 from monitor.watch.warming import Seen, advance
 
 UNTRUSTED: Final = int(Flag.SUSPECT | Flag.TIME_UNCERTAIN)
@@ -121,6 +122,7 @@ def _advanced(
         tail_ms=tail_ms,
         tail_value=tail_value,
         warming=seen.warming,
+        trust=trust_after(track.trust, at_ms, value, flags),
     )
     return Taken(after, ended, bool(seen.edges_ms))
 

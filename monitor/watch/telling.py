@@ -11,6 +11,7 @@ from typing import Any, Final, NamedTuple
 
 from monitor.model import AlarmKey, AlarmKind, Channel, Edge, Priority, Transition
 from monitor.watch import priority
+from monitor.watch.doubting import believed, look
 from monitor.watch.plan import KIND_OF, Line, PlacePlan
 from monitor.watch.state import Spell, Standing, Told, Track, WatchState
 from monitor.watch.tail import trend_per_h
@@ -44,9 +45,13 @@ def tell_place(state: WatchState, place: PlacePlan) -> Tale:
         key = AlarmKey(kind, place.id)
         members = list(_members(state, place, kind))
         if key in told:
-            if not _lasts(members, told[key]):
+            if not _lasts(members, told[key]) and not _doubted(state, members, told[key]):
                 transitions.append(_returned(key, place, members, told.pop(key)))
-        elif raising := [each for each in members if _raises(state, each)]:
+        elif any(_raises(state, each) for each in members):
+            state = look(state, [place])
+            raising = [each for each in members if _raises(state, each) and _may(state, each)]
+            if not raising:
+                continue
             transition = _raised(key, place, raising)
             told[key] = Told(transition.began_ms, transition.at_ms)
             transitions.append(transition)
@@ -75,6 +80,15 @@ def _raises(state: WatchState, member: Member) -> bool:
         return False
     silent_after_ms = state.plan.channels[member.channel].silent_after_ms
     return state.now_ms - member.track.fresh_ms <= silent_after_ms
+
+
+def _may(state: WatchState, member: Member) -> bool:
+    return believed(state, member.channel, member.line.side)
+
+
+def _doubted(state: WatchState, members: list[Member], told: Told) -> bool:
+    """Return whether an alarm would end by the word of a channel that is not believed."""
+    return any(not _may(state, each) for each, _ in _ended(members, told))
 
 
 def _ended(members: list[Member], told: Told) -> list[tuple[Member, Spell]]:

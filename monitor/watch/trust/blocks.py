@@ -73,9 +73,7 @@ def after(trust: Trust, at_ms: Times, value: Values, flags: Flags) -> Trust:
     ]
     if now is not None:
         blocks = (
-            [now, *blocks]
-            if blocks[0].half > now.half
-            else [_joined(now, blocks[0]), *blocks[1:]]
+            [now, *blocks] if blocks[0].half > now.half else [_joined(now, blocks[0]), *blocks[1:]]
         )
     return Trust((*trust.closed, *blocks[:-1])[-BLOCKS:], blocks[-1])
 

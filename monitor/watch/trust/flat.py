@@ -33,7 +33,7 @@ def flat(here: Grid) -> Bools:
 
 def same(here: Grid) -> Bools:
     """Return in which half hours a channel said only what it had said in the one before."""
-    still = here.low == here.high
+    still: Bools = here.low == here.high
     still[:, 1:] &= here.low[:, 1:] == here.low[:, :-1]
     still[:, 0] = False
     if here.quantity is Quantity.HUMIDITY:
@@ -47,10 +47,11 @@ def _flat(here: Grid, row: int, still: Bools) -> Bools:
     start = at - run
     before = np.maximum.accumulate(run)[np.maximum(start, 0)]
     learned = np.cumsum(here.known[row])[np.maximum(start, 0)]
-    alone: Bools = (run >= np.maximum(_ALONE, 4 * before)) & (learned >= _LEARNED)
+    alone = (run >= np.maximum(_ALONE, 4 * before)) & (learned >= _LEARNED)
     moved = np.maximum.accumulate(np.where(_moving(here, row), at, -1))
-    beside: Bools = (run >= np.maximum(LEAST, 3 * before)) & (moved >= start + LEAST - 1)
-    return np.logical_and(still, np.logical_or(alone, beside))
+    beside = (run >= np.maximum(LEAST, 3 * before)) & (moved >= start + LEAST - 1)
+    found: Bools = still & (alone | beside)
+    return found
 
 
 def _moving(here: Grid, row: int) -> Bools:
