@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 from typing import Final
 
-from monitor.alarms import darkness, limits, others, unheard
+from monitor.alarms import darkness, doubts, limits, others, unheard
 from monitor.alarms.others import Say
 from monitor.alarms.wording import Wording, Words
 from monitor.model import AlarmKind, Edge, Transition
@@ -16,11 +16,14 @@ _RAISED: Final[Mapping[AlarmKind, Say]] = dict.fromkeys(AlarmKind, others.own_ra
     AlarmKind.SENSOR_SILENT: others.silent,
     AlarmKind.SENSORS_DARK: darkness.sensors_dark,
     AlarmKind.STAGE_ENDING: others.ending,
+    AlarmKind.SENSOR_DOUBTFUL: doubts.doubtful,
+    AlarmKind.BATTERY_LOW: doubts.battery,
     AlarmKind.FARM_DARK: unheard.raised,
 }
 _RETURNED: Final[Mapping[AlarmKind, Say]] = dict.fromkeys(AlarmKind, others.own_returned) | {
     **dict.fromkeys(_LIMITS, limits.returned),
     AlarmKind.SENSOR_SILENT: others.heard,
+    AlarmKind.SENSOR_DOUBTFUL: doubts.believed,
     AlarmKind.STAGE_ENDING: others.moved_on,
     AlarmKind.FARM_DARK: unheard.returned,
 }
@@ -30,7 +33,8 @@ def say(transition: Transition, words: Wording, now_ms: int) -> Words:
     """Return title and text of what became true, or false again."""
     kind = transition.key.kind
     if transition.edge is Edge.RAISE:
-        return _RAISED[kind](transition, words, now_ms)
+        told = _RAISED[kind](transition, words, now_ms)
+        return Words(told.title, f"{told.text}{words.phones(transition.place)}")
     if transition.facts.get("gone") and kind is not AlarmKind.STAGE_ENDING:
         return others.gone(transition, words, now_ms)
     return _RETURNED[kind](transition, words, now_ms)

@@ -72,6 +72,13 @@ class Wording:
         ]
         return say_contents(here, self.holds, self.farm.zone, now_ms)
 
+    def phones(self, place: str | None) -> str:
+        """Return whom to ring about a place by its card, to stand at the end of a text."""
+        found = self.farm.places.get(place or "")
+        if found is None or found.card is None or not found.card.phones:
+            return ""
+        return f" Ring: {', '.join(f'{each.name} {each.number}' for each in found.card.phones)}."
+
     def first_look(self, kind: AlarmKind, place: str | None) -> str:
         """Return the one thing to do first: the farm's own words where it gave them."""
         found: Place | None = self.farm.places.get(place or "")
