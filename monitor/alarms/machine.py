@@ -5,7 +5,7 @@
 | normal | condition → unacknowledged |
 | unacknowledged | acknowledge → acknowledged; return → returned, unacknowledged |
 | unacknowledged | expected after all → suppressed |
-| acknowledged | return → normal |
+| acknowledged | return → normal; not better in time → unacknowledged (``ringing``) |
 | returned, unacknowledged | acknowledge → normal; again → unacknowledged |
 | suppressed | no longer expected → unacknowledged; return → normal |
 | shelved, out of service | see ``aside`` |
@@ -22,7 +22,7 @@ from monitor.alarms.aside import ASIDE, beneath
 from monitor.alarms.deciding import WATCH, Decider, line
 from monitor.alarms.telling import say
 from monitor.alarms.wording import Wording
-from monitor.model import Alarm, AlarmState, Decision, Edge, Transition
+from monitor.model import Alarm, AlarmState, Answer, Decision, Edge, Transition
 
 REMINDED: Final = "reminded"
 _RAISABLE: Final = frozenset({
@@ -114,22 +114,37 @@ def _untold(alarm: Alarm, now_ms: int) -> bool:
     return int(alarm.facts.get("tell_ms", now_ms)) > now_ms
 
 
-def acknowledge(by: str, now_ms: int) -> Decider:
-    """Return the decider for a person who has seen an alarm.
+def acknowledge(by: str, now_ms: int, answer: Answer = Answer.SEEN) -> Decider:
+    """Return the decider for a person who has seen an alarm, or is going.
 
     Where there is nothing to acknowledge it answers None, and no audit line is written;
     ``already`` then says why.
     """
 
     def decide(alarm: Alarm | None) -> Decision | None:
-        if alarm is None or alarm.state not in _ACKNOWLEDGED:
+        if alarm is None:
+            return None
+        after = _ACKNOWLEDGED.get(alarm.state)
+        if after is None and _goes_now(alarm, answer):
+            after = alarm.state
+        if after is None:
             return None
         seen = replace(
-            alarm, state=_ACKNOWLEDGED[alarm.state], acknowledged_ms=now_ms, acknowledged_by=by
+            alarm, state=after, acknowledged_ms=now_ms, acknowledged_by=by, answer=answer
         )
-        return Decision(seen, (line(alarm.state, seen, by, now_ms, "acknowledged"),))
+        note = "acknowledged" if answer is Answer.SEEN else "acknowledged, and going"
+        return Decision(seen, (line(alarm.state, seen, by, now_ms, note),))
 
     return decide
+
+
+def _goes_now(alarm: Alarm, answer: Answer) -> bool:
+    """Return whether somebody goes where an alarm was only seen so far."""
+    return (
+        alarm.state is AlarmState.ACKNOWLEDGED
+        and answer is Answer.GOING
+        and alarm.answer is not Answer.GOING
+    )
 
 
 def already(alarm: Alarm, words: Wording, now_ms: int) -> str:

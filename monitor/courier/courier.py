@@ -56,6 +56,7 @@ class Courier:
         on_failed: Callable[[Notice], None] | None = None,
         transport: Transport | None = None,
         deadline_s: float = DEADLINE_S,
+        base_url: str | None = None,
         monotonic: Callable[[], float] = monotonic_s,
     ) -> None:
         self._open = ledger if callable(ledger) else lambda: Ledger.open(ledger)
@@ -65,6 +66,7 @@ class Courier:
         self._on_failed = on_failed
         self._transport: Transport = AppriseTransport() if transport is None else transport
         self._deadline_s = deadline_s
+        self._base_url = base_url
         self._monotonic = monotonic
         self._ledger: Ledger | None = None
         self._woken: list[threading.Event] = []
@@ -76,7 +78,7 @@ class Courier:
         self._ledger = self._open()
         desk = Desk(
             self._ledger, self._transport, self._clock, self._monotonic, self._tell,
-            self._deadline_s,
+            self._deadline_s, self._base_url,
         )  # fmt: skip
         self.workers = [
             Worker(desk, person, label, secret)

@@ -11,6 +11,7 @@ from pydantic import SecretStr
 from monitor.clock import Clock
 from monitor.courier.choosing import Parcel, choose
 from monitor.courier.delivering import Flight, deliver
+from monitor.courier.links import with_links
 from monitor.courier.transport import Result, Transport, failed
 from monitor.errors import CormwatchError
 from monitor.model import Notice, NoticeKind
@@ -35,6 +36,7 @@ class Desk:
     monotonic: Callable[[], float]
     told: Callable[[Notice], None]
     deadline_s: float
+    base_url: str | None = None
 
 
 @dataclass(slots=True)
@@ -82,7 +84,9 @@ class Worker:
             self._landed()
 
     def _deliver(self, parcel: Parcel) -> Result:
-        return deliver(self._desk.transport, self._secret, parcel.title, parcel.body)
+        desk = self._desk
+        body = with_links(parcel, desk.ledger, desk.base_url, desk.clock.now_ms())
+        return deliver(desk.transport, self._secret, parcel.title, body)
 
     def _landed(self) -> bool:
         """Deal with the send in flight; return whether the next may begin.

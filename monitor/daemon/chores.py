@@ -5,6 +5,7 @@ from typing import Final
 
 from monitor import alarms, notices, watch
 from monitor.alarms.saying import say_value
+from monitor.daemon import ringing
 from monitor.daemon.judge import Judge
 from monitor.daemon.restoring import judged, specs
 from monitor.model import Alarm, AlarmKind, Channel, Notice, PlaceState
@@ -21,6 +22,7 @@ _HIGH: Final = (AlarmKind.TOO_WARM, AlarmKind.TOO_WET)
 def do(judge: Judge, reader: ReadingReader, now_ms: int) -> None:
     """Write the reminders and the morning message that are due."""
     remind(judge, now_ms)
+    ringing.do(judge, now_ms)
     mind_notices(judge, now_ms)
     rules, zone = judge.farm.notices, judge.farm.zone
     last = _last_morning(judge)

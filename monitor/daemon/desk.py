@@ -7,9 +7,10 @@ from monitor import alarms, notices
 from monitor.batches import Book, open_batches
 from monitor.batches.plain_text import NAME_AT_MOST, printable
 from monitor.clock import Clock
+from monitor.daemon.aside import Desk
 from monitor.daemon.judge import Judge
 from monitor.farm import Farm
-from monitor.model import Alarm, Decision
+from monitor.model import Alarm, Answer, Decision
 from monitor.store import Ledger, ReadingReader
 from monitor.watch import WatchState
 from monitor.web.changes import Changes
@@ -17,8 +18,9 @@ from monitor.web.desk import Health
 
 
 def acknowledge(
-    farm: Farm, ledger: Ledger, book: Book, *, alarm_id: int, by: str, now_ms: int
-) -> str:
+    farm: Farm, ledger: Ledger, book: Book, *, alarm_id: int, by: str, now_ms: int,
+    answer: Answer = Answer.SEEN,
+) -> str:  # fmt: skip
     """Acknowledge an alarm, by page or command, and return what to say of it.
 
     Raises
@@ -30,7 +32,7 @@ def acknowledge(
     """
     printable(by, NAME_AT_MOST, "the name")
     decide = notices.answer(
-        alarms.acknowledge(by, now_ms), farm.people, farm.notices, farm.zone, now_ms
+        alarms.acknowledge(by, now_ms, answer), farm.people, farm.notices, farm.zone, now_ms
     )  # fmt: skip
     before: list[Alarm] = []
 
@@ -41,7 +43,8 @@ def acknowledge(
     if ledger.transact_id(alarm_id, keep, now_ms) is None:
         words = alarms.wording(farm, open_batches(book), book.holds)
         return alarms.already(before[0], words, now_ms)
-    return f"alarm {alarm_id} is acknowledged by {by}"
+    going = ", who is going" if answer is Answer.GOING else ""
+    return f"alarm {alarm_id} is acknowledged by {by}{going}"
 
 
 class RunningDesk:
@@ -95,9 +98,22 @@ class RunningDesk:
         """Return how the monitor itself is."""
         return self._health()
 
-    def acknowledge(self, alarm_id: int, by: str) -> str:
-        """Acknowledge an alarm and return a sentence for the person who did."""
+    def acknowledge(self, alarm_id: int, by: str, answer: Answer = Answer.SEEN) -> str:
+        """Answer an alarm and return a sentence for the person who did."""
         judge = self._judge
         return acknowledge(
-            judge.farm, judge.ledger, judge.book, alarm_id=alarm_id, by=by, now_ms=self.now_ms()
-        )
+            judge.farm, judge.ledger, judge.book, alarm_id=alarm_id, by=by, now_ms=self.now_ms(),
+            answer=answer,
+        )  # fmt: skip
+
+    def put_aside(self, alarm_id: int, quiet: alarms.Quiet) -> str:
+        """Put an alarm aside and return a sentence for the person who did."""
+        return self._desk().put_aside(alarm_id, quiet, self.now_ms())
+
+    def take_back(self, alarm_id: int, by: str) -> str:
+        """End an alarm's being put aside and return a sentence for the person who did."""
+        now_ms = self.now_ms()
+        return self._desk().take_back(alarm_id, alarms.take_back(by, now_ms), by, now_ms)
+
+    def _desk(self) -> Desk:
+        return Desk(self._judge.farm, self._judge.ledger, self._judge.book)

@@ -185,8 +185,13 @@ class Judge:
         decide = notices.answer(
             alarms.on_transition(transition, self.words, now_ms),
             self.farm.people, self.farm.notices, self.farm.zone, now_ms,
+            to=self._first_told(transition, now_ms),
         )  # fmt: skip
         self.ledger.transact(transition.key, decide, now_ms, self.judged_to_ms)
+
+    def _first_told(self, transition: Transition, now_ms: int) -> tuple[str, ...] | None:
+        duty = notices.on_duty(self.farm, self.ledger.duty_lines(), now_ms)
+        return notices.first_told(self.farm, transition.priority, duty)
 
     def note_judged(self) -> None:
         """Write down how far readings have been judged."""

@@ -233,7 +233,7 @@ class Daemon:
         }
         self._courier = Courier(
             self.farm.data_dir / "ledger.db", addresses_of(people), self.clock,
-            self.options.on_notice,
+            self.options.on_notice, base_url=self.farm.web.base_url,
         )  # fmt: skip
         self._courier.start()
         self.condition.unusable = self._courier.unusable()

@@ -2,6 +2,7 @@
 
 from monitor.farm.crop import Crop, Figure, Note, RootRule
 from monitor.farm.declared import Broker, Farm, NoticeRules, Person, Place, Tls, Web
+from monitor.farm.duty import Duty
 from monitor.farm.instruments import Calibration, ChannelSpec, Sensor, calibrated
 from monitor.farm.loading import check, load, missing_places
 from monitor.farm.naming import (
@@ -18,9 +19,9 @@ from monitor.farm.watcher import Card, Phone, Second, Watcher
 from monitor.farm.when import format_when, parse_when
 
 __all__ = [
-    "Broker", "Calibration", "Card", "ChannelSpec", "Crop", "Farm", "Figure", "Note", "NoticeRules",
-    "Person", "Phone", "Place", "Problem", "Recalled", "RootRule", "Second", "Sensor", "Tls",
-    "Watcher", "Web", "calibrated",
+    "Broker", "Calibration", "Card", "ChannelSpec", "Crop", "Duty", "Farm", "Figure", "Note",
+    "NoticeRules", "Person", "Phone", "Place", "Problem", "Recalled", "RootRule", "Second", "Sensor",
+    "Tls", "Watcher", "Web", "calibrated",
     "check", "find_crop", "find_person", "find_place", "find_sensor", "find_stage",
     "format_when", "load", "missing_places", "parse_when", "recall", "slug",
 ]  # fmt: skip

@@ -10,9 +10,11 @@ from pydantic import SecretStr
 
 from monitor.farm.crop import Crop
 from monitor.farm.declared import Broker, NoticeRules, Place, Tls, Web
+from monitor.farm.duty import WEEKDAYS, Duty
 from monitor.farm.forms import (
     BrokerForm,
     CropForm,
+    DutyForm,
     KindForm,
     NoticesForm,
     PlaceForm,
@@ -170,11 +172,18 @@ def web(form: WebForm) -> Web:
     return Web(form.host, form.port, form.base_url and form.base_url.rstrip("/"))
 
 
+def duty(form: DutyForm) -> Duty:
+    """Return who is on duty when."""
+    days = tuple(WEEKDAYS.index(each) for each in form.weekdays)
+    return Duty(form.person, days, form.first, form.last)
+
+
 def notices(form: NoticesForm) -> NoticeRules:
     """Return who is told, and when."""
     given = {} if form.morning_at is None else {"morning_at": form.morning_at}
     return NoticeRules(
         remind_after_s=form.remind_after,
+        escalate_after_s=form.escalate_after,
         quiet_from=form.quiet_from,
         quiet_until=form.quiet_until,
         frost_chance=form.frost_chance / 100,

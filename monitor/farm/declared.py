@@ -9,6 +9,7 @@ from zoneinfo import ZoneInfo
 from pydantic import SecretStr
 
 from monitor.farm.crop import Crop
+from monitor.farm.duty import Duty
 from monitor.farm.instruments import Sensor
 from monitor.farm.watcher import Card, Watcher
 from monitor.model import Band, PlaceKind, Priority, Quantity
@@ -93,6 +94,7 @@ class NoticeRules:
     remind_after_s: float = 1800.0
     quiet_from: time | None = None
     quiet_until: time | None = None
+    escalate_after_s: float = 900.0
     morning_at: time = time(7)
     frost_chance: float = 0.2
     covers_before_s: float = 7200.0
@@ -129,6 +131,7 @@ class Farm:
     notices: NoticeRules
     directory: Path
     watcher: Watcher = field(default_factory=Watcher)
+    duty: tuple[Duty, ...] = ()
     texts: Mapping[str, str] = field(default_factory=dict)
     digest: str = ""
 

@@ -12,6 +12,7 @@ from monitor.farm.blame import blame, label, unknown_key
 from monitor.farm.forms import (
     BrokerForm,
     CropForm,
+    DutyForm,
     FarmForm,
     KindForm,
     NoticesForm,
@@ -33,7 +34,7 @@ _LARGEST: Final = 1_000_000  # bytes; a farm's files are some tens of kilobytes
 _TABLES: Final = {
     FARM: ("farm", "broker", "web", "notices", "watcher", "place", "sensor"),
     CROPS: ("kind", "crop"),
-    PEOPLE: ("person",),
+    PEOPLE: ("person", "duty"),
 }
 
 F = TypeVar("F", bound=BaseModel)
@@ -67,6 +68,7 @@ class Sheets:
     sensors: list[Entry[SensorForm]] = field(default_factory=list)
     crops: list[Entry[CropForm]] = field(default_factory=list)
     people: list[Entry[PersonForm]] = field(default_factory=list)
+    duty: list[Entry[DutyForm]] = field(default_factory=list)
     written: dict[str, set[str]] = field(default_factory=dict)
 
 
@@ -111,6 +113,7 @@ def _filled(sheets: Sheets) -> Sheets:
         sheets.crops = list(_entries(sheets, CROPS, "crop", CropForm))
     if PEOPLE in sheets.raw:
         sheets.people = list(_entries(sheets, PEOPLE, "person", PersonForm))
+        sheets.duty = list(_entries(sheets, PEOPLE, "duty", DutyForm))
     return sheets
 
 

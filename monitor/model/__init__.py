@@ -11,6 +11,7 @@ from monitor.model.alarm import (
     Priority,
     Transition,
 )
+from monitor.model.answering import DutyLine, Link, LinkAction
 from monitor.model.band import Band, Grade, Harm, Ideal, Side, Stage
 from monitor.model.batch import (
     Batch,
@@ -28,7 +29,8 @@ from monitor.model.reading import Channel, Flag, Quantity, Reading, Refusal
 
 __all__ = [
     "Alarm", "AlarmKey", "AlarmKind", "AlarmState", "Answer", "AuditLine", "Band", "Batch",
-    "Channel", "Decision", "Edge", "EntryKind", "Flag", "Grade", "Harm", "Ideal", "LedgerEntry",
+    "Channel", "Decision", "DutyLine", "Edge", "EntryKind", "Flag", "Grade", "Harm", "Ideal",
+    "LedgerEntry", "Link", "LinkAction",
     "Message", "NewEntry", "Notice", "NoticeKind", "NoticeStatus", "PlaceKind", "PlaceState",
     "Priority", "Quantity", "Reading", "Refusal", "Side", "Stage", "Stay", "Transition",
 ]  # fmt: skip

@@ -1,5 +1,13 @@
 """Who is told, and when: rows of the outbox, nothing sent. Pure."""
 
+from monitor.notices.duty import (
+    duty_until_ms,
+    first_told,
+    next_told,
+    on_duty,
+    rung_first,
+    uses_duty,
+)
 from monitor.notices.hours import (
     instant_ms,
     local_day,
@@ -24,7 +32,10 @@ from monitor.notices.tonight import (
 
 __all__ = [
     "NOBODY", "Letter", "Morning", "address", "answer", "cover_message", "cover_window", "due_ms",
-    "due_reminders", "heat_message", "heat_parts", "instant_ms", "local_day", "morning_due",
-    "morning_message", "needs_cover", "next_morning_ms", "next_reminder_ms", "plan",
-    "quiet_until_ms", "say_heat", "say_tonight", "telling", "tonight_parts",
+    "due_reminders", "duty_until_ms", "first_told", "heat_message", "heat_parts",
+    "instant_ms", "local_day", "morning_due",
+    "morning_message", "needs_cover", "next_morning_ms", "next_reminder_ms", "next_told", "on_duty",
+    "plan",
+    "quiet_until_ms", "rung_first", "say_heat", "say_tonight", "telling",
+    "tonight_parts", "uses_duty",
 ]  # fmt: skip

@@ -1,6 +1,6 @@
 """Who is told of an alarm, and when: one row per person and address."""
 
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from typing import Final
 from zoneinfo import ZoneInfo
@@ -43,6 +43,7 @@ def plan(  # noqa: PLR0917  # the farm, the alarm, and when: all are always need
     now_ms: int,
     *,
     note: str = "",
+    to: Collection[str] | None = None,
 ) -> tuple[Notice, ...]:
     """Return the outbox rows for an alarm that was raised, returned or is still there.
 
@@ -62,11 +63,15 @@ def plan(  # noqa: PLR0917  # the farm, the alarm, and when: all are always need
         Now. [ms]
     note : str
         A sentence to add, such as how it stands now.
+    to : Collection of str, optional
+        Whom alone to tell, by id, such as who is on duty; everyone by default.
     """
     at_ms = _due_ms(alarm, kind, rules, zone, now_ms)
     if at_ms is None:
         return ()
     letter = Letter(alarm.id, kind, alarm.priority, *_words(alarm, kind, note))
+    if to is not None:
+        rules = replace(rules, send_to={alarm.priority: tuple(e for e in to if e in people)})
     return address(letter, people, rules, now_ms, due_ms=at_ms)
 
 
@@ -101,7 +106,9 @@ def _overtaken(decision: Decision, rules: NoticeRules, zone: ZoneInfo, now_ms: i
 def _words(alarm: Alarm, kind: NoticeKind, note: str) -> tuple[str, str]:
     body = f"{alarm.text} {note}".rstrip()
     if kind is NoticeKind.REMINDER:
-        return f"Still: {alarm.title}", f"{body} Nobody has said yet that they saw this."
+        answered = alarm.acknowledged_ms is not None
+        said = "" if answered else " Nobody has said yet that they saw this."
+        return f"Still: {alarm.title}", f"{body}{said}"
     return alarm.title, body
 
 
@@ -144,6 +151,7 @@ def answer(
     now_ms: int,
     *,
     note: str = "",
+    to: Collection[str] | None = None,
 ) -> Decider:
     """Return a decider that also writes the notices its decision calls for."""
 
@@ -157,7 +165,16 @@ def answer(
         notices = tuple(
             notice
             for kind in kinds
-            for notice in plan(decision.alarm, kind, people, rules, zone, now_ms, note=note)
+            for notice in plan(
+                decision.alarm,
+                kind,
+                people,
+                rules,
+                zone,
+                now_ms,
+                note=note,
+                to=None if kind is NoticeKind.CLEARED else to,
+            )
         )
         return replace(decision, notices=decision.notices + notices)
 
@@ -167,8 +184,8 @@ def answer(
 def _kind(line: AuditLine, alarm: Alarm) -> NoticeKind | None:
     """Return what a transition calls for; acknowledging calls for nothing."""
     if line.after is AlarmState.UNACKNOWLEDGED:
-        same = line.before is AlarmState.UNACKNOWLEDGED
-        return NoticeKind.REMINDER if same else NoticeKind.RAISED
+        known = line.before in {AlarmState.UNACKNOWLEDGED, AlarmState.ACKNOWLEDGED}
+        return NoticeKind.REMINDER if known else NoticeKind.RAISED
     returned = line.after is AlarmState.RETURNED_UNACKNOWLEDGED or (
         line.before is AlarmState.ACKNOWLEDGED and line.after is AlarmState.NORMAL
     )

@@ -6,6 +6,7 @@ from typing import Final, NamedTuple
 from monitor.farm import NoticeRules
 from monitor.model import Alarm, AlarmState, Notice, NoticeKind, NoticeStatus, Priority
 
+_EVER_MS: Final = 2**62
 _TELLING: Final = (NoticeKind.RAISED, NoticeKind.REMINDER)
 
 
@@ -31,7 +32,7 @@ def due_reminders(
     now_ms : int
         Now. [ms]
     """
-    return tuple(due.alarm for due in _dues(alarms, notices, rules) if due.at_ms <= now_ms)
+    return tuple(due.alarm for due in _dues(alarms, notices, rules, now_ms) if due.at_ms <= now_ms)
 
 
 def next_reminder_ms(
@@ -41,7 +42,10 @@ def next_reminder_ms(
     return min((due.at_ms for due in _dues(alarms, notices, rules)), default=None)
 
 
-def _dues(alarms: Iterable[Alarm], notices: Sequence[Notice], rules: NoticeRules) -> Iterator[_Due]:
+def _dues(
+    alarms: Iterable[Alarm], notices: Sequence[Notice], rules: NoticeRules,
+    now_ms: int = _EVER_MS,
+) -> Iterator[_Due]:  # fmt: skip
     for alarm in alarms:
         if alarm.state is not AlarmState.UNACKNOWLEDGED or alarm.priority is Priority.LOW:
             continue
@@ -49,12 +53,16 @@ def _dues(alarms: Iterable[Alarm], notices: Sequence[Notice], rules: NoticeRules
             each
             for each in notices
             if each.alarm == alarm.id and each.kind in _TELLING
-            and each.created_ms >= alarm.raised_ms
+            and each.created_ms >= (alarm.raised_ms if alarm.raised_ms <= now_ms else 0)
         ]  # fmt: skip
         sent = any(each.sent_ms is not None for each in told)
         if not sent and any(each.status is NoticeStatus.WAITING for each in told):
             continue
         # A reminder that waits to be sent counts as well, or one would follow each look.
-        times = (each.sent_ms or each.created_ms for each in told)
-        last_ms = max(times, default=alarm.raised_ms)
+        times = [each.sent_ms or each.created_ms for each in told]
+        past = [each for each in times if each <= now_ms]
+        if times and not past:  # told by a clock that has gone back since: told anew
+            yield _Due(alarm, now_ms)
+            continue
+        last_ms = max(past, default=alarm.raised_ms)
         yield _Due(alarm, last_ms + round(rules.remind_after_s * 1000))

@@ -4,13 +4,16 @@ import json
 from collections.abc import Mapping
 
 from monitor.store.alarm_table import AlarmTable
+from monitor.store.duty import DutyTable
 from monitor.store.entries import EntryTable
 from monitor.store.ledger_file import as_json
+from monitor.store.links import LinkTable
 from monitor.store.outbox import Outbox
 from monitor.store.records import Configuration
+from monitor.store.scores import ScoreTable
 
 
-class Ledger(EntryTable, AlarmTable, Outbox):
+class Ledger(EntryTable, AlarmTable, Outbox, LinkTable, DutyTable, ScoreTable):
     """All that is true of the farm apart from its readings: ``ledger.db``."""
 
     def accept_configuration(

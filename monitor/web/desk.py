@@ -3,8 +3,10 @@
 from dataclasses import dataclass, field
 from typing import Protocol
 
+from monitor.alarms import Quiet
 from monitor.batches import Book
 from monitor.farm import Farm
+from monitor.model import Answer
 from monitor.store import Ledger, ReadingReader
 from monitor.watch import WatchState
 from monitor.web.changes import Changes
@@ -53,5 +55,11 @@ class Desk(Protocol):
     def health(self) -> Health:
         """Return how the monitor itself is."""
 
-    def acknowledge(self, alarm_id: int, by: str) -> str:
-        """Acknowledge an alarm and return a sentence for the person who did."""
+    def acknowledge(self, alarm_id: int, by: str, answer: Answer = Answer.SEEN) -> str:
+        """Answer an alarm and return a sentence for the person who did."""
+
+    def put_aside(self, alarm_id: int, quiet: Quiet) -> str:
+        """Put an alarm aside and return a sentence for the person who did."""
+
+    def take_back(self, alarm_id: int, by: str) -> str:
+        """End an alarm's being put aside and return a sentence for the person who did."""

@@ -9,7 +9,7 @@ from pydantic import BaseModel, Field, StringConstraints
 from monitor.batches import open_batches
 from monitor.errors import UnknownNameError
 from monitor.farm import Place
-from monitor.model import Quantity
+from monitor.model import Answer, Quantity
 from monitor.units import iso_utc
 from monitor.web.alarm_boxes import boxes
 from monitor.web.batch_lines import board, lot, next_due
@@ -35,6 +35,7 @@ class Seen(BaseModel):
     """What the form of an alarm sends; ``back`` is the page it stands on."""
 
     by: Name
+    answer: Annotated[Answer, Field(strict=False)] = Answer.SEEN
     form_key: str = Field("", max_length=100)
     back: str = Field("/", max_length=200)
 
@@ -122,7 +123,7 @@ def acknowledge(pages: Here, alarm_id: int, seen: Annotated[Seen, Form()]) -> Re
     """Take that someone has seen an alarm, and show the page again."""
     if not pages.key.fits(seen.form_key):
         return _stale_form(pages)
-    pages.desk.acknowledge(alarm_id, seen.by)
+    pages.desk.acknowledge(alarm_id, seen.by, seen.answer)
     return RedirectResponse(f"{_own_path(seen.back)}#alarm-{alarm_id}", 303)
 
 

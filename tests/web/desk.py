@@ -14,9 +14,10 @@ from monitor.batches.counts import Count
 from monitor.batches.rules import Builder, Seen, Start, Writing, add, observe
 from monitor.batches.sampling import parse_roots
 from monitor.cli import main
+from monitor.daemon.aside import Desk
 from monitor.daemon.restoring import restore
 from monitor.farm import Farm, load
-from monitor.model import Channel, Flag, Quantity, Reading
+from monitor.model import Answer, Channel, Flag, Quantity, Reading
 from monitor.store import Commit, Ledger, ReadingReader, ReadingStore
 from monitor.watch import WatchState
 from monitor.web.changes import Changes
@@ -124,10 +125,20 @@ class SmallDesk:
         """Return the health that was set."""
         return self.state_of_health
 
-    def acknowledge(self, alarm_id: int, by: str) -> str:
+    def acknowledge(self, alarm_id: int, by: str, answer: Answer = Answer.SEEN) -> str:
         """Acknowledge an alarm in the ledger."""
-        done = self._ledger.transact_id(alarm_id, alarms.acknowledge(by, self.now), self.now)
+        decide = alarms.acknowledge(by, self.now, answer)
+        done = self._ledger.transact_id(alarm_id, decide, self.now)
         return f"alarm {alarm_id} is acknowledged by {by}" if done else "nothing changed"
+
+    def put_aside(self, alarm_id: int, quiet: alarms.Quiet) -> str:
+        """Put an alarm aside."""
+        return Desk(self._farm, self._ledger, self._book).put_aside(alarm_id, quiet, self.now)
+
+    def take_back(self, alarm_id: int, by: str) -> str:
+        """End an alarm's being put aside."""
+        desk = Desk(self._farm, self._ledger, self._book)
+        return desk.take_back(alarm_id, alarms.take_back(by, self.now), by, self.now)
 
 
 def starter_farm(folder: Path) -> Path:

@@ -15,6 +15,7 @@ def problems(sheets: Sheets) -> Iterator[Problem]:
     """Yield what is wrong or doubtful with people and the notice rules."""
     if PEOPLE in sheets.raw:
         yield from _addresses(sheets)
+        yield from _duty(sheets)
     if sheets.notices is not None:
         yield from _rules(sheets, sheets.notices)
 
@@ -31,6 +32,24 @@ def _addresses(sheets: Sheets) -> Iterator[Problem]:
             yield Problem(
                 "warning", PEOPLE, f"{entry.where}.addresses", "", f"{entry.form.name} has no "
                 "address and is told nothing", _HOW,
+            )  # fmt: skip
+
+
+def _duty(sheets: Sheets) -> Iterator[Problem]:
+    known = sheets.written.get("person", set())
+    mute = {entry.form.id for entry in sheets.people if not entry.form.addresses}
+    for entry in sheets.duty:
+        name, key = entry.form.person, f"{entry.where}.person"
+        if name not in known:
+            near = nearest(name, sorted(known))
+            yield Problem(
+                "error", PEOPLE, key, show(name), "there is no such person",
+                f"did you mean {near}?" if near else "name the id of a [[person]]",
+            )  # fmt: skip
+        elif name in mute:
+            yield Problem(
+                "warning", PEOPLE, key, "", f"{name} is on duty, has no address, and cannot "
+                "be rung: the next person is", _HOW,
             )  # fmt: skip
 
 

@@ -10,10 +10,10 @@ from monitor.farm.forms.farm_file import (
     TlsForm,
     WebForm,
 )
-from monitor.farm.forms.people_file import PersonForm
+from monitor.farm.forms.people_file import DutyForm, PersonForm
 from monitor.farm.forms.watcher_table import CardForm, WatcherForm
 
 __all__ = [
-    "BrokerForm", "CardForm", "CropForm", "FarmForm", "KindForm", "NoticesForm", "PersonForm",
-    "PlaceForm", "SensorForm", "StageForm", "TlsForm", "WatcherForm", "WebForm",
+    "BrokerForm", "CardForm", "CropForm", "DutyForm", "FarmForm", "KindForm", "NoticesForm",
+    "PersonForm", "PlaceForm", "SensorForm", "StageForm", "TlsForm", "WatcherForm", "WebForm",
 ]  # fmt: skip

@@ -74,6 +74,7 @@ class NoticesForm(Form):
     """``[notices]``"""
 
     remind_after: Duration = 1800.0
+    escalate_after: Annotated[Duration, Field(gt=0, le=86_400)] = _RULES.escalate_after_s
     quiet_from: Clock | None = None
     quiet_until: Clock | None = None
     morning_at: Clock | None = None

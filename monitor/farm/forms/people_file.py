@@ -1,6 +1,7 @@
 """``people.toml`` as written."""
 
-from typing import Annotated
+from datetime import date
+from typing import Annotated, Literal
 
 from pydantic import Field
 
@@ -15,3 +16,14 @@ class PersonForm(Form):
     id: Id
     name: Text
     addresses: list[Address] = Field(default_factory=list)
+
+
+class DutyForm(Form):
+    """``[[duty]]``: on these days of the week, between these dates; both may be left out."""
+
+    person: Id
+    weekdays: list[Literal["mon", "tue", "wed", "thu", "fri", "sat", "sun"]] = Field(
+        default_factory=list
+    )
+    first: date | None = None
+    last: date | None = None

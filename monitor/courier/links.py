@@ -1,0 +1,49 @@
+"""One-tap links at the end of a message: made as it goes out, and never kept as they are."""
+
+import logging
+import secrets
+from collections.abc import Iterator
+from typing import Final
+
+from monitor.courier.choosing import Parcel
+from monitor.errors import CormwatchError
+from monitor.model import Link, LinkAction, Notice, NoticeKind
+from monitor.store import Ledger
+
+LASTS_MS: Final = 24 * 3_600_000
+_TOKEN_BYTES: Final = 18  # 144 bits; OWASP asks for 128 (from memory)
+_ALARMS_AT_MOST: Final = 2
+_TELLING: Final = (NoticeKind.RAISED, NoticeKind.REMINDER)
+_ANSWERS: Final = ((LinkAction.SEEN, "Seen"), (LinkAction.GOING, "I'm going"))
+_SCORES: Final = ((LinkAction.REAL, "It was real"), (LinkAction.NEEDLESS, "It was needless"))
+
+_log = logging.getLogger("cormwatch.courier")
+
+
+def with_links(parcel: Parcel, ledger: Ledger, base_url: str | None, now_ms: int) -> str:
+    """Return a message's body with its links behind it; as it is where none can be made."""
+    if base_url is None:
+        return parcel.body
+    try:
+        lines = list(_lines(parcel, ledger, base_url, now_ms))
+    except CormwatchError as failure:  # the message stands without them
+        _log.warning("a message goes out without its links: %s", failure)
+        return parcel.body
+    return "\n\n".join([parcel.body, "\n".join(lines)]) if lines else parcel.body
+
+
+def _lines(parcel: Parcel, ledger: Ledger, base_url: str, now_ms: int) -> Iterator[str]:
+    latest: dict[int, Notice] = {
+        each.alarm: each for each in parcel.notices if each.alarm is not None
+    }
+    for alarm, notice in list(latest.items())[:_ALARMS_AT_MOST]:
+        told = notice.kind in _TELLING
+        if not told and notice.kind is not NoticeKind.CLEARED:
+            continue
+        name = f" ({notice.title})" if len(latest) > 1 else ""
+        for action, word in _ANSWERS if told else _SCORES:
+            token = secrets.token_urlsafe(_TOKEN_BYTES)
+            ledger.add_link(
+                token, Link(alarm, notice.id, notice.person, action, now_ms, now_ms + LASTS_MS)
+            )
+            yield f"{word}{name}: {base_url}/a/{token}"

@@ -1,0 +1,102 @@
+"""One-tap links from a message: GET shows what it would do, POST does it, once."""
+
+import logging
+from collections import deque
+from typing import Annotated, Final
+
+from fastapi import APIRouter, Depends, Request, Response
+from fastapi.responses import HTMLResponse
+
+from monitor.clock import monotonic_s
+from monitor.model import Answer, Link, LinkAction
+from monitor.web.rendering import Here, Pages
+
+A_MINUTE: Final = 30
+_MINUTE_S: Final = 60.0
+_DO: Final = {
+    LinkAction.SEEN: "Seen", LinkAction.GOING: "I'm going",
+    LinkAction.REAL: "It was real", LinkAction.NEEDLESS: "It was needless",
+}  # fmt: skip
+UNKNOWN: Final = "This link is not known here. Open the alarms and answer there."
+USED: Final = "This link has been used already, so nothing was done. The alarms say how it stands."
+EXPIRED: Final = "This link is more than a day old and no longer works. Open the alarms instead."
+BUSY: Final = "Too many links were opened in this minute. Wait a minute, or open the alarms."
+
+log = logging.getLogger("cormwatch.web")
+router = APIRouter(include_in_schema=False, default_response_class=HTMLResponse)
+
+
+class Gate:
+    """Lets so many through a minute, whoever they are: a token cannot be guessed by trying."""
+
+    def __init__(self, a_minute: int = A_MINUTE) -> None:
+        self._passed: deque[float] = deque(maxlen=a_minute)
+
+    def passes(self) -> bool:
+        """Return whether one more may pass now."""
+        now_s = monotonic_s()
+        if len(self._passed) == self._passed.maxlen and now_s - self._passed[0] < _MINUTE_S:
+            return False
+        self._passed.append(now_s)
+        return True
+
+
+async def _of_app(request: Request) -> Gate:
+    found: Gate = request.app.state.gate
+    return found
+
+
+Passing = Annotated[Gate, Depends(_of_app)]
+
+
+@router.get("/a/{token}")
+def show(pages: Here, gate: Passing, token: str) -> Response:
+    """Show what a link would do; a preview that fetches it does nothing."""
+    if not gate.passes():
+        return _say(pages, BUSY, 429)
+    link = pages.desk.ledger.link(token)
+    refused = _refused(pages, link)
+    if refused or link is None:
+        return _say(pages, refused, 410 if link else 404)
+    alarm = pages.desk.ledger.alarm(link.alarm)
+    log.info("a link of alarm %d was opened: %s", link.alarm, link.action.value)
+    return pages.page(
+        pages.look(), "link.html", "", alarm=alarm, word=_DO[link.action], person=_name(pages, link)
+    )
+
+
+@router.post("/a/{token}")
+def act(pages: Here, gate: Passing, token: str) -> Response:
+    """Do what a link is for, once."""
+    if not gate.passes():
+        return _say(pages, BUSY, 429)
+    ledger, now_ms = pages.desk.ledger, pages.desk.now_ms()
+    link = ledger.link(token)
+    refused = _refused(pages, link)
+    if link is None or refused or not ledger.use_link(token, now_ms):
+        return _say(pages, refused or USED, 410 if link else 404)
+    by = _name(pages, link)
+    log.info("a link of alarm %d was used: %s by %s", link.alarm, link.action.value, by)
+    if link.action in {LinkAction.REAL, LinkAction.NEEDLESS}:
+        needless = link.action is LinkAction.NEEDLESS
+        ledger.score(link.alarm, needless=needless, by=by, now_ms=now_ms)
+        return _say(pages, "Thank you: that is written down for the season's scorecard.", 200)
+    said = pages.desk.acknowledge(link.alarm, by, Answer(link.action.value))
+    return _say(pages, f"{said[0].upper()}{said[1:]}.", 200)
+
+
+def _refused(pages: Pages, link: Link | None) -> str:
+    if link is None:
+        return UNKNOWN
+    if link.used_ms is not None:
+        return USED
+    return EXPIRED if link.expires_ms <= pages.desk.now_ms() else ""
+
+
+def _name(pages: Pages, link: Link) -> str:
+    person = pages.desk.farm().people.get(link.person)
+    return person.name if person else link.person
+
+
+def _say(pages: Pages, sentence: str, status: int) -> Response:
+    return pages.page(pages.look(), "missing.html", "", status=status, sentence=sentence)
