@@ -7,6 +7,7 @@ from monitor import alarms
 from monitor.batches import fold
 from monitor.cli.common import add_by, add_farm, add_json, print_json
 from monitor.cli.drilling import by_the_monitor, is_watched
+from monitor.cli.night import add_night, run_night
 from monitor.cli.opening import load_farm, open_ledger
 from monitor.clock import Clock, SystemClock
 from monitor.courier import Addresses, Courier, Result, addresses_of
@@ -30,6 +31,7 @@ def register(parser: argparse.ArgumentParser) -> None:
     ack.set_defaults(run=acknowledge_alarm)
     drill = what.add_parser("drill", help="send a marked test to everyone and print each result")
     add_by(drill)
+    add_night(drill)
     drill.set_defaults(run=run_drill)
     for each in (listing, ack, drill):
         add_farm(each)
@@ -80,6 +82,8 @@ def run_drill(args: argparse.Namespace) -> int:
     NoticeError
         If nobody has an address, or not every address could be reached.
     """
+    if args.night or args.woke:
+        return run_night(args)
     farm, clock = load_farm(args, secrets_needed=True), SystemClock()
     addresses = addresses_of({each.id: each.addresses for each in farm.people.values()})
     if not addresses:

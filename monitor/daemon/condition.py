@@ -8,7 +8,9 @@ from monitor.daemon.heartbeat import Heartbeat
 from monitor.daemon.intake import Intake
 from monitor.daemon.judge import Judge
 from monitor.daemon.supervising import Supervisor
+from monitor.errors import StoreError
 from monitor.model import Channel, Reading
+from monitor.notices import drills
 from monitor.store import ReadingStore
 from monitor.web.desk import Health
 
@@ -51,6 +53,14 @@ class Condition:
             },
         )  # fmt: skip
 
+    def _drills(self) -> list[str]:
+        judge = self.judge
+        try:
+            kept = judge.ledger.get(drills.KEY)
+        except StoreError:  # told above already
+            return []
+        return drills.untested(kept, judge.farm.people, judge.clock.now_ms())
+
     def _troubles(self, *, connected: bool, writable: bool) -> list[str]:
         told = []
         if not connected:
@@ -70,6 +80,7 @@ class Condition:
             )
         if self.heart is not None:
             told += self.heart.troubles()
+        told += self._drills()
         told += [f"Nothing can be sent to address {label} of {person}: {why}."
                  for (person, label), why in self.unusable.items()]  # fmt: skip
         told += self._unstable()

@@ -1,0 +1,88 @@
+"""Night drills: a marked test as loud as an alarm, and who was woken by one. Pure."""
+
+from collections.abc import Iterable, Mapping
+from typing import Any, Final
+
+from monitor.errors import LedgerRuleError
+from monitor.farm import Farm, Person
+from monitor.model import Notice, NoticeKind, Priority
+
+WITHIN_MS: Final = 600_000
+"""To be woken within ten minutes counts. [ms]"""
+OLD_MS: Final = 30 * 86_400_000
+"""A drill of so long ago proves nothing any more (cautious setting of our own). [ms]"""
+KEY: Final = "night_drills"
+_DAY_MS: Final = 86_400_000
+
+
+def night_test(farm: Farm, person: str, label: str, by: str, now_ms: int) -> Notice:
+    """Return the test to one address: as urgent as an alarm that wakes someone."""
+    return Notice(
+        id=0, alarm=None, kind=NoticeKind.DRILL, person=person, address=label,
+        title=f"TEST: does {farm.name} wake you?",
+        body=(
+            f"This is a night drill, asked for by {by}. Nothing is wrong. If it woke you, say so "
+            "within ten minutes: cormwatch alarm drill --woke"
+        ),
+        created_ms=now_ms, due_ms=now_ms, priority=Priority.HIGH.value,
+    )  # fmt: skip
+
+
+def begun(kept: object, people: Iterable[str], now_ms: int) -> dict[str, Any]:
+    """Return what is kept of the drills once one has been sent."""
+    old = _plain(kept)
+    return {**old, "sent": {**old["sent"], **dict.fromkeys(people, now_ms)}}
+
+
+def woken(kept: object, person: Person, now_ms: int) -> dict[str, Any]:
+    """Return what is kept once someone says that it woke them.
+
+    Raises
+    ------
+    LedgerRuleError
+        If no drill went to them, or it is more than ten minutes ago.
+    """
+    old = _plain(kept)
+    sent_ms = old["sent"].get(person.id)
+    if sent_ms is None:
+        raise LedgerRuleError(
+            f"no night drill has gone to {person.name}: send one with cormwatch alarm drill --night"
+        )
+    if not 0 <= now_ms - sent_ms <= WITHIN_MS:
+        minutes = max(0, now_ms - sent_ms) // 60_000
+        raise LedgerRuleError(
+            f"the last night drill to {person.name} was {minutes} minutes ago, and only ten count: "
+            "look at how the phone is set for the night, then send another"
+        )
+    return {**old, "woken": {**old["woken"], person.id: now_ms}}
+
+
+def untested(kept: object, people: Mapping[str, Person], now_ms: int) -> list[str]:
+    """Return a sentence for each person whom no drill has woken for thirty days."""
+    old, told = _plain(kept), []
+    for person in people.values():
+        if not person.addresses:
+            continue
+        woken_ms = old["woken"].get(person.id)
+        since_ms = old["since_ms"] if woken_ms is None else woken_ms
+        if since_ms is None or now_ms - since_ms < OLD_MS:
+            continue
+        days = (now_ms - since_ms) // _DAY_MS
+        how = f"for {days} days" if woken_ms is not None else "yet"
+        told.append(f"No drill has woken {person.name} {how}: cormwatch alarm drill --night")
+    return told
+
+
+def watched_since(kept: object, now_ms: int) -> dict[str, Any] | None:
+    """Return what to keep where nothing says yet since when drills are looked for, or None."""
+    old = _plain(kept)
+    return {**old, "since_ms": now_ms} if old["since_ms"] is None else None
+
+
+def _plain(kept: object) -> dict[str, Any]:
+    found = kept if isinstance(kept, Mapping) else {}
+    return {
+        "sent": dict(found.get("sent", {})),
+        "woken": dict(found.get("woken", {})),
+        "since_ms": found.get("since_ms"),
+    }
