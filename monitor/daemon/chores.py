@@ -5,7 +5,7 @@ from typing import Final
 
 from monitor import alarms, notices, watch
 from monitor.alarms.saying import say_value
-from monitor.daemon import ringing
+from monitor.daemon import digesting, ringing
 from monitor.daemon.judge import Judge
 from monitor.daemon.restoring import judged, specs
 from monitor.model import Alarm, AlarmKind, Channel, Notice, PlaceState
@@ -24,6 +24,7 @@ def do(judge: Judge, reader: ReadingReader, now_ms: int) -> None:
     remind(judge, now_ms)
     ringing.do(judge, now_ms)
     mind_notices(judge, now_ms)
+    digesting.do(judge, reader, now_ms)
     rules, zone = judge.farm.notices, judge.farm.zone
     last = _last_morning(judge)
     day = notices.morning_due(last, now_ms, rules, zone)
@@ -97,6 +98,7 @@ def tell_morning(judge: Judge, reader: ReadingReader, day: date, now_ms: int) ->
         drifts=watch.drifts(plan, _packs(judge, reader, since_ms), since_ms, now_ms),
         dues=watch.due_work(plan, now_ms),
         alarms=judge.ledger.alarms(open_only=True),
+        notes=digesting.note_drills(judge, now_ms),
     )
     rows = notices.morning_message(morning, judge.words, farm.people, farm.notices, now_ms)
     judge.ledger.add_notices(rows, now_ms, note=(_MORNING, day.isoformat()))

@@ -17,11 +17,12 @@ _MOST: Final = 8  # lines of one kind: a message is read on a phone
 
 @dataclass(frozen=True, slots=True)
 class Morning:
-    """What there may be to tell: since yesterday's message, and now."""
+    """What there may be to tell: since yesterday's message, and now; notes only beside it."""
 
     drifts: Sequence[Drift] = ()
     dues: Sequence[Due] = ()
     alarms: Sequence[Alarm] = ()
+    notes: Sequence[str] = ()
 
 
 def morning_message(
@@ -40,7 +41,9 @@ def morning_message(
     if not lines:
         return ()
     title = f"{words.farm.name}, this morning"
-    letter = Letter(None, NoticeKind.MORNING, Priority.LOW, title, "\n".join(lines))
+    letter = Letter(
+        None, NoticeKind.MORNING, Priority.LOW, title, "\n".join([*lines, *morning.notes])
+    )
     return address(letter, people, rules, now_ms)
 
 
