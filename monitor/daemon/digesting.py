@@ -22,6 +22,7 @@ _LOOKED: Final = 5000
 def do(judge: Judge, reader: ReadingReader, now_ms: int) -> None:
     """Write the digest that is due; at the first start only that none was."""
     ledger, farm = judge.ledger, judge.farm
+    note_drills(judge, now_ms)
     text = ledger.get(_KEY)
     last = date.fromisoformat(text) if isinstance(text, str) else None
     day = due(last, now_ms, farm.notices, farm.zone)
