@@ -5,6 +5,7 @@ from collections.abc import Sequence
 
 from monitor import alarms
 from monitor.batches import fold
+from monitor.cli import alarm_duty
 from monitor.cli.common import add_by, add_farm, add_json, print_json
 from monitor.cli.drilling import by_the_monitor, is_watched
 from monitor.cli.night import add_night, run_night
@@ -14,7 +15,7 @@ from monitor.courier import Addresses, Courier, Result, addresses_of
 from monitor.daemon.desk import acknowledge
 from monitor.errors import NoticeError
 from monitor.farm import Farm, format_when
-from monitor.model import Alarm, Notice, NoticeKind
+from monitor.model import Alarm, Answer, Notice, NoticeKind
 from monitor.notices import NOBODY
 
 
@@ -27,12 +28,14 @@ def register(parser: argparse.ArgumentParser) -> None:
     listing.set_defaults(run=list_alarms)
     ack = what.add_parser("ack", help="say that you have seen an alarm")
     ack.add_argument("alarm", type=int, metavar="ID")
+    ack.add_argument("--going", action="store_true", help="and that you are going there")
     add_by(ack)
     ack.set_defaults(run=acknowledge_alarm)
     drill = what.add_parser("drill", help="send a marked test to everyone and print each result")
     add_by(drill)
     add_night(drill)
     drill.set_defaults(run=run_drill)
+    alarm_duty.register(what)
     for each in (listing, ack, drill):
         add_farm(each)
 
@@ -67,7 +70,10 @@ def acknowledge_alarm(args: argparse.Namespace) -> int:
     try:
         book = fold(ledger.entries())
         now_ms = SystemClock().now_ms()
-        said = acknowledge(farm, ledger, book, alarm_id=args.alarm, by=args.by, now_ms=now_ms)
+        said = acknowledge(
+            farm, ledger, book, alarm_id=args.alarm, by=args.by, now_ms=now_ms,
+            answer=Answer.GOING if args.going else Answer.SEEN,
+        )  # fmt: skip
     finally:
         ledger.close()
     print(f"{said[0].upper()}{said[1:]}.")

@@ -109,6 +109,9 @@ def _words(alarm: Alarm, kind: NoticeKind, note: str) -> tuple[str, str]:
         answered = alarm.acknowledged_ms is not None
         said = "" if answered else " Nobody has said yet that they saw this."
         return f"Still: {alarm.title}", f"{body}{said}"
+    if kind is NoticeKind.CLEARED and alarm.id:
+        ask = f"cormwatch alarm score {alarm.id} real (or needless) --by NAME"
+        return alarm.title, f"{body} Was this real or needless? Say so by: {ask}"
     return alarm.title, body
 
 

@@ -1,0 +1,99 @@
+"""One-tap links: looking does nothing, pressing acts once, and each end says what to do."""
+
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from monitor.model import AlarmState, Answer, Link, LinkAction
+from monitor.web.app import create_app
+from tests.web.desk import DAY_MS, NOW_MS, SmallDesk, furnished
+from tests.web.visiting import Visitor
+
+TOKEN = "a-token-of-this-test"  # noqa: S105  # made for these tests
+
+
+@pytest.fixture
+def own_desk(tmp_path: Path) -> Iterator[SmallDesk]:
+    """Yield a desk whose alarm nobody has seen."""
+    made = furnished(tmp_path / "farm")
+    yield made
+    made.close()
+
+
+def visitor(desk: SmallDesk, action: LinkAction = LinkAction.GOING) -> Visitor:
+    """Return a visitor of a desk that sent a link to Wren."""
+    desk.ledger.add_link(TOKEN, Link(1, None, "wren", action, NOW_MS, NOW_MS + DAY_MS))
+    return Visitor(create_app(desk))
+
+
+def test_looking_does_nothing(own_desk: SmallDesk) -> None:
+    """A preview that fetches a link, as often as it likes, changes nothing."""
+    guest = visitor(own_desk)
+    for _ in range(3):
+        page = guest.get(f"/a/{TOKEN}")
+        assert page.status_code == 200
+        assert "going</button>" in page.text
+    assert own_desk.ledger.alarm(1).state is AlarmState.UNACKNOWLEDGED
+    link = own_desk.ledger.link(TOKEN)
+    assert link is not None
+    assert link.used_ms is None
+
+
+def test_pressing_acts_once(own_desk: SmallDesk) -> None:
+    """The first press answers in the person's name; the second says that it did."""
+    guest = visitor(own_desk)
+    assert guest.post(f"/a/{TOKEN}").status_code == 200
+    alarm = own_desk.ledger.alarm(1)
+    assert (alarm.state, alarm.acknowledged_by) == (AlarmState.ACKNOWLEDGED, "Wren")
+    assert alarm.answer is Answer.GOING
+    again = guest.post(f"/a/{TOKEN}")
+    assert again.status_code == 410
+    assert "used already" in again.text
+    assert len(own_desk.ledger.audit(1)) == 2
+
+
+def test_a_link_does_its_own_action_only(own_desk: SmallDesk) -> None:
+    """What a form adds cannot turn a link into another."""
+    guest = visitor(own_desk, LinkAction.SEEN)
+    guest.post(f"/a/{TOKEN}", data={"action": "going", "alarm": "2", "by": "Robin"})
+    assert own_desk.ledger.alarm(1).answer is Answer.SEEN
+    assert own_desk.ledger.alarm(1).acknowledged_by == "Wren"
+
+
+def test_a_score_is_written_down(own_desk: SmallDesk) -> None:
+    """The links of a returned alarm feed the scorecard and acknowledge nothing."""
+    visitor(own_desk, LinkAction.NEEDLESS).post(f"/a/{TOKEN}")
+    assert own_desk.ledger.scores() == {1: True}
+    assert own_desk.ledger.alarm(1).state is AlarmState.UNACKNOWLEDGED
+
+
+def test_an_expired_link_says_so(own_desk: SmallDesk) -> None:
+    """A day later nothing is done, and the page says what to do instead."""
+    guest = visitor(own_desk)
+    own_desk.now = NOW_MS + DAY_MS
+    for answer in (guest.get(f"/a/{TOKEN}"), guest.post(f"/a/{TOKEN}")):
+        assert answer.status_code == 410
+        assert "Open the alarms" in answer.text
+    assert own_desk.ledger.alarm(1).state is AlarmState.UNACKNOWLEDGED
+
+
+def test_an_unknown_link_says_so(own_desk: SmallDesk) -> None:
+    """A token that was never made is not known, and leads to the alarms."""
+    answer = visitor(own_desk).post("/a/another")
+    assert answer.status_code == 404
+    assert "not known here" in answer.text
+
+
+def test_guessing_is_slowed(own_desk: SmallDesk) -> None:
+    """After thirty tries within a minute there is no answer for a while."""
+    guest = visitor(own_desk)
+    codes = [guest.get(f"/a/guess-{number}").status_code for number in range(31)]
+    assert codes == [404] * 30 + [429]
+
+
+def test_a_token_is_never_kept(own_desk: SmallDesk) -> None:
+    """The ledger's file holds the hash of a token, and not the token."""
+    visitor(own_desk)
+    files = own_desk.ledger.path.parent.glob("ledger.db*")
+    assert not any(TOKEN.encode() in each.read_bytes() for each in files)
