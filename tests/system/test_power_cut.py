@@ -10,6 +10,8 @@ from urllib.error import HTTPError
 from urllib.request import Request, urlopen
 
 import pytest
+from paho.mqtt.client import Client
+from paho.mqtt.enums import CallbackAPIVersion
 from pydantic import SecretStr
 
 from monitor.store import Ledger
@@ -106,12 +108,11 @@ def _titles(sink: Sink) -> list[str]:
 def _watched(farm: Watched, second: Second) -> Watched:
     file = farm.folder / "farm.toml"
     text = file.read_text(encoding="utf-8")
-    table = (
+    lines = (
         f'[watcher]\nheartbeat_url = "http://127.0.0.1:{second.port}/beat"\n'
-        f'secret = "env:BEAT"\nevery = "1 s"\n\n[[place]]'
+        f'secret = "env:BEAT"\nevery = "1 s"\n'
     )
-    text = text.replace('[watcher]\ntopic = "cormwatch/heartbeat"\n', "")
-    file.write_text(text.replace("[[place]]", table, 1), encoding="utf-8")
+    file.write_text(text.replace("[watcher]\n", lines, 1), encoding="utf-8")
     farm.environ["BEAT"] = second.secret
     return farm
 
@@ -135,6 +136,27 @@ def test_a_power_cut_is_told_by_the_second_watcher_and_cleared(
     farm.start()
     wait_until(lambda: len(sink[0]) == 2, 15)
     assert _titles(sink)[1] == "Brindlewick Flowers: its monitor is heard again"
+
+
+def test_the_broker_tells_by_its_last_will_that_the_monitor_is_gone(
+    farms: Farms, mosquitto: Mosquitto
+) -> None:
+    """The heartbeat's topic says online, then offline; to us it is no unclaimed topic."""
+    heard: list[dict[str, Any]] = []
+    client = Client(CallbackAPIVersion.VERSION2)
+    client.on_message = lambda _client, _data, packet: heard.append(json.loads(packet.payload))
+    client.connect("127.0.0.1", mosquitto.port)
+    client.subscribe("cormwatch/heartbeat", 1)
+    client.loop_start()
+    farm = farms(mosquitto.port).start()
+    wait_until(lambda: any("farm" in each for each in heard), 15)
+    assert heard[-1]["state"] == "online"
+    with farm.readings() as reader:
+        assert reader.unclaimed() == []
+    farm.kill()
+    wait_until(lambda: heard[-1] == {"state": "offline"}, 15)
+    client.disconnect()
+    client.loop_stop()
 
 
 def test_a_restart_in_the_dark_waits_once_more_and_tells_once(sink: Sink, second: Second) -> None:
