@@ -26,6 +26,8 @@ VERBS = {
     "report": "what a batch has lived through",
     "export": "write readings as CSV",
     "import": "take readings from CSV",
+    "backup": "copy the whole farm into one file",
+    "restore": "put such a copy into an empty folder",
 }
 
 

@@ -15,13 +15,44 @@ from monitor.farm.naming import (
 )
 from monitor.farm.problem import Problem
 from monitor.farm.recalling import Recalled, recall
+from monitor.farm.sheets import FILES
 from monitor.farm.watcher import Card, Phone, Second, Watcher
 from monitor.farm.when import format_when, parse_when
 
 __all__ = [
-    "Broker", "Calibration", "Card", "ChannelSpec", "Crop", "Duty", "Farm", "Figure", "Note",
-    "NoticeRules", "Person", "Phone", "Place", "Problem", "Recalled", "RootRule", "Second", "Sensor",
-    "Tls", "Watcher", "Web", "calibrated",
-    "check", "find_crop", "find_person", "find_place", "find_sensor", "find_stage",
-    "format_when", "load", "missing_places", "parse_when", "recall", "slug",
+    "FILES",
+    "Broker",
+    "Calibration",
+    "Card",
+    "ChannelSpec",
+    "Crop",
+    "Duty",
+    "Farm",
+    "Figure",
+    "Note",
+    "NoticeRules",
+    "Person",
+    "Phone",
+    "Place",
+    "Problem",
+    "Recalled",
+    "RootRule",
+    "Second",
+    "Sensor",
+    "Tls",
+    "Watcher",
+    "Web",
+    "calibrated",
+    "check",
+    "find_crop",
+    "find_person",
+    "find_place",
+    "find_sensor",
+    "find_stage",
+    "format_when",
+    "load",
+    "missing_places",
+    "parse_when",
+    "recall",
+    "slug",
 ]  # fmt: skip

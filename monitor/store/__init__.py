@@ -1,6 +1,7 @@
 """SQLite: readings with their summaries in one file, the ledger in the other."""
 
 from monitor.store.connection import DamagedError, FullError
+from monitor.store.copying import Copied, make_copy, put_back, read_copy
 from monitor.store.damage import set_aside
 from monitor.store.ledger import Ledger
 from monitor.store.lock import lock
@@ -22,7 +23,8 @@ from monitor.store.records import (
 from monitor.store.reserve import Reserve
 
 __all__ = [
-    "Commit", "Committed", "Configuration", "Conflict", "DamagedError", "Drawn", "FullError",
-    "Gap", "Ledger", "ReadingReader", "ReadingStore", "RefusalCount", "Reserve", "Series",
-    "Summaries", "UnclaimedTopic", "Width", "lock", "set_aside",
+    "Commit", "Committed", "Configuration", "Conflict", "Copied", "DamagedError", "Drawn",
+    "FullError", "Gap", "Ledger", "ReadingReader", "ReadingStore", "RefusalCount", "Reserve",
+    "Series", "Summaries", "UnclaimedTopic", "Width", "lock", "make_copy", "put_back",
+    "read_copy", "set_aside",
 ]  # fmt: skip

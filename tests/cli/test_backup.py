@@ -1,0 +1,121 @@
+"""``cormwatch backup`` and ``restore``: one file, whole or not at all."""
+
+import json
+import zipfile
+from pathlib import Path
+from typing import Final
+
+import pytest
+
+from monitor.cli import main
+from monitor.errors import StoreError
+from monitor.model import Channel, Flag, Quantity, Reading
+from monitor.store import Commit, ReadingStore, put_back
+from tests.cli.small_farm import small_farm
+
+START_MS: Final = 1_768_528_800_000
+CHANNEL: Final = Channel("cooler-door", Quantity.TEMPERATURE)
+Said = pytest.CaptureFixture[str]
+
+
+def _reading(number: int) -> Reading:
+    at_ms = START_MS + number * 60_000
+    return Reading(CHANNEL, at_ms, 3.0 + number / 100, Flag.DEVICE_TIME, at_ms)
+
+
+@pytest.fixture
+def farm(tmp_path: Path) -> Path:
+    """Return a farm's folder with fifty readings and one batch."""
+    folder = tmp_path / "farm"
+    folder.mkdir()
+    small_farm(folder)
+    store = ReadingStore.open(folder / "data" / "readings.db")
+    store.commit(Commit(readings=[_reading(number) for number in range(50)]))
+    store.close()
+    words = ["--crop", "ranunculus", "--cultivar", "Meadow Blush", "--count", "40"]
+    where = ["--place", "walk-in-cooler", "--stage", "cut_stems", "--by", "ida"]
+    assert main(["batch", "add", *words, *where, "--farm", str(folder)]) == 0
+    return folder
+
+
+def _told(capsys: Said, folder: Path) -> tuple[str, str]:
+    capsys.readouterr()
+    assert main(["export", "readings", "--farm", str(folder)]) == 0
+    readings = capsys.readouterr().out
+    assert main(["batch", "list", "--json", "--farm", str(folder)]) == 0
+    return readings, capsys.readouterr().out
+
+
+def test_what_is_put_back_elsewhere_tells_the_same(
+    farm: Path, tmp_path: Path, capsys: Said
+) -> None:
+    """Readings, batches and files of a copy, put into another folder, are those of the farm."""
+    copy = tmp_path / "copy.zip"
+    assert main(["backup", "--to", str(copy), "--farm", str(farm)]) == 0
+    other = tmp_path / "elsewhere"
+    assert main(["restore", str(copy), "--farm", str(other)]) == 0
+    assert _told(capsys, other) == _told(capsys, farm)
+    assert (other / "farm.toml").read_bytes() == (farm / "farm.toml").read_bytes()
+    for each in (copy, other / "data" / "readings.db", other / "data" / "ledger.db"):
+        assert each.stat().st_mode & 0o777 == 0o600
+
+
+def test_a_copy_is_made_while_the_farm_is_written(farm: Path, tmp_path: Path, capsys: Said) -> None:
+    """A writer that goes on holds up no copy, and the copy has all that stood when it began."""
+    store = ReadingStore.open(farm / "data" / "readings.db")
+    store.commit(Commit(readings=[_reading(50)]))
+    capsys.readouterr()
+    copy = tmp_path / "copy.zip"
+    assert main(["backup", "--to", str(copy), "--json", "--farm", str(farm)]) == 0
+    store.commit(Commit(readings=[_reading(51)]))
+    store.close()
+    told = json.loads(capsys.readouterr().out)
+    assert told["rows"]["readings.db"]["readings"] == 51
+    assert told["rows"]["ledger.db"]["entries"] == 1
+
+
+def test_a_changed_copy_is_refused_and_leaves_nothing(
+    farm: Path, tmp_path: Path, capsys: Said
+) -> None:
+    """One byte that has changed is noticed before anything is put back."""
+    copy = tmp_path / "copy.zip"
+    assert main(["backup", "--to", str(copy), "--farm", str(farm)]) == 0
+    bad = tmp_path / "bad.zip"
+    with zipfile.ZipFile(copy) as good, zipfile.ZipFile(bad, "w") as made:
+        for name in good.namelist():
+            text = good.read(name)
+            made.writestr(name, text + b"\n" if name == "farm.toml" else text)
+    assert main(["backup", "--verify", str(copy), "--farm", str(farm)]) == 0
+    capsys.readouterr()
+    other = tmp_path / "elsewhere"
+    assert main(["restore", str(bad), "--farm", str(other)]) == 2
+    assert "farm.toml has changed" in capsys.readouterr().err
+    assert not other.exists()
+    half = tmp_path / "half.zip"
+    half.write_bytes(copy.read_bytes()[: copy.stat().st_size // 2])
+    assert main(["restore", str(half), "--farm", str(other)]) == 2
+    assert "no whole copy" in capsys.readouterr().err
+
+
+def test_nothing_that_stands_is_overwritten(farm: Path, tmp_path: Path) -> None:
+    """A copy goes into an empty folder only, and over no other file."""
+    copy = tmp_path / "copy.zip"
+    assert main(["backup", "--to", str(copy), "--farm", str(farm)]) == 0
+    before = (farm / "data" / "ledger.db").read_bytes()
+    with pytest.raises(StoreError, match="there already"):
+        put_back(copy, farm)
+    assert (farm / "data" / "ledger.db").read_bytes() == before
+    assert main(["backup", "--to", str(copy), "--farm", str(farm)]) == 2
+
+
+def test_a_name_that_leads_out_of_the_folder_is_refused(tmp_path: Path, farm: Path) -> None:
+    """A made-up archive cannot write beside the farm's folder."""
+    copy, bad = tmp_path / "copy.zip", tmp_path / "bad.zip"
+    assert main(["backup", "--to", str(copy), "--farm", str(farm)]) == 0
+    with zipfile.ZipFile(copy) as good, zipfile.ZipFile(bad, "w") as made:
+        for name in good.namelist():
+            text = good.read(name).replace(b'"farm.toml"', b'"../farm.toml"')
+            made.writestr("../farm.toml" if name == "farm.toml" else name, text)
+    with pytest.raises(StoreError, match="no whole copy"):
+        put_back(bad, tmp_path / "elsewhere")
+    assert not (tmp_path / "farm.toml").exists()
