@@ -21,6 +21,7 @@ from monitor.model import AlarmKey, Channel, Edge, Flag, LedgerEntry, Transition
 from monitor.store import ReadingReader
 from monitor.units import iso_utc
 from monitor.watch import Samples
+from monitor.watch.doubting import LOOK_MS
 
 SLICE_MS: Final = 24 * 3_600_000
 _IMPORTED: Final = ~int(Flag.IMPORTED)
@@ -86,7 +87,8 @@ class Replay:
     def _next_stop(self, after_ms: int, end_ms: int, silent_ms: Sequence[int]) -> int | None:
         """Return when next to look: a silence, a stage that ends, an entry in the ledger."""
         ends_ms = (each.due_ms for each in self._state.plan.dues if each.late_harms)
-        known = (*silent_ms, *ends_ms, *self._changes_ms)
+        look_ms = (after_ms // LOOK_MS + 1) * LOOK_MS
+        known = (*silent_ms, *ends_ms, *self._changes_ms, look_ms)
         return min((each for each in known if after_ms < each < end_ms), default=None)
 
     def _stop(self, at_ms: int) -> None:

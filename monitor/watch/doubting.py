@@ -1,6 +1,6 @@
 """Which channels are in doubt, and what that keeps them from judging.
 
-Looked at once an hour, and again whenever a limit is about to be told: so that what is
+Looked at every three hours, and again whenever a limit is about to be told: so that what is
 not believed neither raises an alarm nor, by coming back, ends one.
 """
 
@@ -13,7 +13,7 @@ from monitor.watch.plan import JUDGED, PlacePlan
 from monitor.watch.state import WatchState
 from monitor.watch.trust import Doubt, Reason, assess, incredible
 
-LOOK_MS: Final = 3_600_000
+LOOK_MS: Final = 3 * 3_600_000
 _NEAR: Final = 15.0  # so near is a second opinion [K or %]
 
 

@@ -26,7 +26,7 @@ def next_look(state: WatchState) -> int | None:
 def told_doubts(
     state: WatchState, *, now: bool = False
 ) -> tuple[WatchState, tuple[Transition, ...]]:
-    """Look at every sensor if an hour is over, or ``now``, and tell what has changed."""
+    """Look at every sensor if it is time, or ``now``, and tell what has changed."""
     due_ms = next_look(state)
     if due_ms is None or (state.now_ms < due_ms and not now):
         return state, ()

@@ -171,7 +171,7 @@ def _order(told: Transition) -> tuple[int, AlarmKey]:
 def test_a_channel_inside_its_limits_takes_few_steps(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """A day inside every harm limit is a step or two a channel, whatever drifts."""
+    """A day inside every harm limit is a few steps a look at the sensors, whatever drifts."""
     at_ms = START_MS + np.arange(1440) * MINUTE_MS
     readings = [
         Reading(Channel("south", Quantity.TEMPERATURE), at, 4.5, Flag.NONE, at)
@@ -188,4 +188,4 @@ def test_a_channel_inside_its_limits_takes_few_steps(
     found = Replay(_farm(), [], reader, START_MS, int(at_ms[-1]) + 1).run()
     reader.close()
     assert found == []
-    assert len(steps) <= 5
+    assert len(steps) <= 30
