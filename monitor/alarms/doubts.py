@@ -60,7 +60,9 @@ def _clock(transition: Transition, words: Wording) -> str:  # noqa: ARG001  # as
 
 
 def _unit(transition: Transition, words: Wording) -> str:
-    return f"It says {_what(transition, words)}, which reads as if the other unit (°F or °C) was set"
+    return (
+        f"It says {_what(transition, words)}, which reads as if the other unit (°F or °C) was set"
+    )
 
 
 _REASONS: Final[Mapping[str, Callable[[Transition, Wording], str]]] = {
@@ -118,7 +120,9 @@ def battery(transition: Transition, words: Wording, now_ms: int) -> Words:  # no
     place, sensor = words.place(transition.place), words.sensor(transition.sensor)
     title = f"{place}: the battery of sensor {sensor} is low"
     value = transition.value
-    left = "" if value is None else f" It says {value:.0f} %, and has been low for a day or fell fast."
+    left = (
+        "" if value is None else f" It says {value:.0f} %, and has been low for a day or fell fast."
+    )
     look = words.first_look(AlarmKind.BATTERY_LOW, transition.place)
     return Words(title, f"{title}.{left} {look}")
 

@@ -15,6 +15,8 @@ from monitor.notices.hours import instant_ms, local_day
 
 TELLING: Final = (NoticeKind.RAISED, NoticeKind.REMINDER)
 _DAY: Final = timedelta(days=1)
+TURN_MS: Final = 60_000
+"""A notice may be written a little after the look at it began. [ms]"""
 
 
 def duty_until_ms(now_ms: int, rules: NoticeRules, zone: ZoneInfo) -> int:
@@ -57,13 +59,13 @@ def next_told(
 ) -> tuple[str, ...] | None:
     """Return who is rung next of an alarm that nobody has answered, or None: nobody, yet.
 
-    First the next person of the file, then everyone. Times that lie ahead count for nothing:
+    First the next person of the file, then everyone. Times that lie well ahead count for nothing:
     the clock was set back, and one call too many is the lesser harm.
     """
     if alarm.state is not AlarmState.UNACKNOWLEDGED or alarm.priority is not Priority.HIGH:
         return None
     since_ms = max(alarm.raised_ms, int(alarm.facts.get("rung_ms", 0)))
-    since_ms = since_ms if since_ms <= now_ms else 0  # the clock was set back
+    since_ms = since_ms if since_ms <= now_ms + TURN_MS else 0  # the clock was set back
     told = [
         each for each in notices
         if each.alarm == alarm.id and each.kind in TELLING and each.created_ms >= since_ms
@@ -71,7 +73,7 @@ def next_told(
     called = {each.person for each in told}
     reachable = [each.id for each in _reachable(farm.notices, alarm.priority, farm.people)]
     left = [each for each in reachable if each not in called]
-    past = [each.created_ms for each in told if each.created_ms <= now_ms]
+    past = [each.created_ms for each in told if each.created_ms <= now_ms + TURN_MS]
     last_ms = max(past, default=None)
     if not left or not called:
         return None

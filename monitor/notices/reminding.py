@@ -5,6 +5,7 @@ from typing import Final, NamedTuple
 
 from monitor.farm import NoticeRules
 from monitor.model import Alarm, AlarmState, Notice, NoticeKind, NoticeStatus, Priority
+from monitor.notices.duty import TURN_MS
 
 _EVER_MS: Final = 2**62
 _TELLING: Final = (NoticeKind.RAISED, NoticeKind.REMINDER)
@@ -53,14 +54,14 @@ def _dues(
             each
             for each in notices
             if each.alarm == alarm.id and each.kind in _TELLING
-            and each.created_ms >= (alarm.raised_ms if alarm.raised_ms <= now_ms else 0)
+            and each.created_ms >= (alarm.raised_ms if alarm.raised_ms <= now_ms + TURN_MS else 0)
         ]  # fmt: skip
         sent = any(each.sent_ms is not None for each in told)
         if not sent and any(each.status is NoticeStatus.WAITING for each in told):
             continue
         # A reminder that waits to be sent counts as well, or one would follow each look.
         times = [each.sent_ms or each.created_ms for each in told]
-        past = [each for each in times if each <= now_ms]
+        past = [each for each in times if each <= now_ms + TURN_MS]
         if times and not past:  # told by a clock that has gone back since: told anew
             yield _Due(alarm, now_ms)
             continue

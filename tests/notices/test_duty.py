@@ -72,6 +72,12 @@ def test_a_clock_set_back_by_a_day_rings_the_next_at_once() -> None:
     assert next_told(FARM, _alarm(), rung, START_MS - DAY_MS) == ("ida",)
 
 
+def test_a_call_written_as_the_look_goes_on_rings_nobody_else() -> None:
+    """A notice that was written some milliseconds after the look began has just been sent."""
+    rung = _ring(("max",), START_MS + 40)
+    assert next_told(FARM, _alarm(), rung, START_MS) is None
+
+
 def test_only_those_named_are_rung() -> None:
     """A decision's notices go to those named alone."""
     decide = answer(
