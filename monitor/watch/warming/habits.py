@@ -31,8 +31,10 @@ _LEAST_SAMPLES: Final = 60
 _LOW_SHARE, _HIGH_SHARE = 0.05, 0.7
 _TO_PEAK: Final = 0.4  # of the way between the two shares, added to reach the cycle's peaks
 _LEAST_OVER_K, _OVER_NOISES = 0.15, 2.0
+_MOST_NOISE_K: Final = 0.3  # in few readings a quick cycle looks like noise
+_TURNED_DAYS: Final = 2  # after which a dial that was turned up is taken for meant
 
-_LEAST_RISE_MS: Final = 6 * 60_000
+_LEAST_RISE_MS: Final = 9 * 60_000
 _SAME_WORK_MS: Final = 3 * 3_600_000
 _SAME_TIMER_MS: Final = 25 * 60_000
 _TIMER_MS: Final = 15 * 60_000
@@ -144,8 +146,12 @@ def _level(days: tuple[Day, ...]) -> tuple[float | None, float]:
     """Return the level that the cycle stays under [°C], and the noise of a reading. [K]"""
     if not days:
         return None, 0.1
-    low, high, noise = (float(each) for each in np.median(np.array(days), axis=0))
-    return high + _TO_PEAK * (high - low) + max(_LEAST_OVER_K, _OVER_NOISES * noise), noise
+    table = np.array(days)
+    low, high, noise = (float(each) for each in np.median(table, axis=0))
+    noise = min(noise, _MOST_NOISE_K)
+    peaks = table[:, 1] + _TO_PEAK * (table[:, 1] - table[:, 0])
+    usual = max(high + _TO_PEAK * (high - low), float(peaks[-_TURNED_DAYS:].min()))
+    return usual + max(_LEAST_OVER_K, _OVER_NOISES * noise), noise
 
 
 def _on_timer(rises: tuple[Rise, ...], now_ms: int) -> tuple[bool, ...]:

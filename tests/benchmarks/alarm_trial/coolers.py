@@ -63,10 +63,10 @@ def months(sound: int, dying: int, seed: int) -> Iterator[Month]:
         if died_ms is None:
             yield Month(at_ms, value, interval_ms, None, None)
             continue
-        harmed_ms = _harmed_ms(truth.at_ms, truth.contents_c, died_ms)
-        if harmed_ms is not None:
-            before = at_ms <= harmed_ms + 3_600_000
-            yield Month(at_ms[before], value[before], interval_ms, died_ms, harmed_ms)
+        out_ms = harmed_ms(truth.at_ms, truth.contents_c, died_ms)
+        if out_ms is not None:
+            before = at_ms <= out_ms + 3_600_000
+            yield Month(at_ms[before], value[before], interval_ms, died_ms, out_ms)
 
 
 def _habits(dice: np.random.Generator) -> Habits:
@@ -95,7 +95,7 @@ def _read(true_ms: Times, air_c: Values, dice: np.random.Generator) -> tuple[Tim
     return at_ms[heard], (np.round(value / digit) * digit)[heard], step * 60_000
 
 
-def _harmed_ms(at_ms: Times, contents_c: Values, died_ms: int) -> int | None:
+def harmed_ms(at_ms: Times, contents_c: Values, died_ms: int) -> int | None:
     """Return when the contents leave the band for over half an hour, if they were in it. [ms]"""
     first = int(np.searchsorted(at_ms, died_ms))
     out = contents_c[first:] > TOP_C
