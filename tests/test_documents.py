@@ -13,7 +13,7 @@ ROOT = Path(__file__).resolve().parent.parent
 README = (ROOT / "README.md").read_text(encoding="utf-8")
 LIVE = ("run", "simulate", "demo")  # proved in tests/system
 NEEDS_A_PHONE = ("alarm drill",)
-NEEDS_AN_ALARM = ("alarm ack",)
+NEEDS_AN_ALARM = ("alarm ack", "alarm shelve")
 
 
 def _commands() -> list[list[str]]:

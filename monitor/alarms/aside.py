@@ -203,7 +203,8 @@ def _putting(state: AlarmState, quiet: Quiet, now_ms: int) -> Decider:
             alarm, state=state, until_ms=quiet.until_ms, why=quiet.why.strip(),
             once=quiet.once, facts={**alarm.facts, **kept},
         )  # fmt: skip
-        return Decision(aside, (line(alarm.state, aside, quiet.by, now_ms, note),))
+        step = line(alarm.state, aside, quiet.by, now_ms, note)
+        return Decision(aside, (step,), withdraw=True)
 
     return decide
 

@@ -24,7 +24,9 @@ def alarm_json(alarm: Alarm) -> dict[str, Any]:
         "acknowledged_by": alarm.acknowledged_by,
         "quantity": alarm.quantity.value if alarm.quantity else None,
         "value": alarm.value, "limit": alarm.limit, "peak": alarm.peak,
-        "title": alarm.title, "text": alarm.text,
+        "title": alarm.title, "text": alarm.text, "active": alarm.active,
+        "until_at": iso_utc(alarm.until_ms), "why": alarm.why or None, "once": alarm.once,
+        "answer": alarm.answer.value if alarm.answer else None,
     }  # fmt: skip
 
 

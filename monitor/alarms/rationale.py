@@ -6,7 +6,7 @@ farm's files, each with its grade of evidence.
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from typing import Final
 
 from monitor.model import AlarmKind, PlaceKind
@@ -232,6 +232,11 @@ _FIRST_LOOK_ANYWHERE: Final[Mapping[AlarmKind, str]] = {
     AlarmKind.NOTICES_FAILED: "the internet, then run cormwatch alarm drill",
     AlarmKind.FARM_DARK: "ring somebody at the farm; keep the cooler's door shut",
 }
+
+
+def rationale_json(kind: AlarmKind) -> dict[str, str]:
+    """Return a kind's record by the names of its fields."""
+    return asdict(RATIONALES[kind])
 
 
 def first_look(kind: AlarmKind, place: PlaceKind | None) -> str:

@@ -5,7 +5,7 @@ from collections.abc import Sequence
 
 from monitor import alarms
 from monitor.batches import fold
-from monitor.cli import alarm_duty
+from monitor.cli import alarm_aside, alarm_duty
 from monitor.cli.common import add_by, add_farm, add_json, print_json
 from monitor.cli.drilling import by_the_monitor, is_watched
 from monitor.cli.night import add_night, run_night
@@ -36,6 +36,7 @@ def register(parser: argparse.ArgumentParser) -> None:
     add_night(drill)
     drill.set_defaults(run=run_drill)
     alarm_duty.register(what)
+    alarm_aside.register(what)
     for each in (listing, ack, drill):
         add_farm(each)
 
@@ -59,6 +60,9 @@ def list_alarms(args: argparse.Namespace) -> int:
 def _lines(farm: Farm, alarm: Alarm) -> str:
     state = alarm.state.value.replace("_", ", ")
     who = f" by {alarm.acknowledged_by}" if alarm.acknowledged_by else ""
+    if alarm.state in alarms.ASIDE:
+        until = f" until {format_when(alarm.until_ms, farm.zone)}" if alarm.until_ms else ""
+        who = f"{until}: {alarm.why}"
     raised = format_when(alarm.raised_ms, farm.zone)
     return f"{alarm.id:>4}  {raised}  {alarm.title} ({state}{who})\n      {alarm.text}"
 

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Final
 
-from monitor.alarms import RATIONALES, Rationale, happened
+from monitor.alarms import ASIDE, RATIONALES, Rationale, happened, say_aside
 from monitor.alarms.saying import say_day, say_span
 from monitor.model import Alarm, AlarmKind, AlarmState, PlaceState, Priority, Quantity
 from monitor.web.look import Look, by_standing
@@ -16,6 +16,7 @@ _WAYS: Final = {
     AlarmKind.TOO_COLD: "down", AlarmKind.TOO_WET: "down",
 }  # fmt: skip
 _OPEN: Final = (AlarmState.UNACKNOWLEDGED, AlarmState.RETURNED_UNACKNOWLEDGED)
+_CAN_QUIET: Final = (*_OPEN, AlarmState.ACKNOWLEDGED)
 _OVER: Final = (AlarmState.NORMAL, AlarmState.RETURNED_UNACKNOWLEDGED)
 _PRIORITIES: Final = tuple(Priority)
 _NAMES_AT_MOST: Final = 4
@@ -46,6 +47,8 @@ class Box:
     place: str | None
     can_acknowledge: bool
     why: Rationale
+    aside: str
+    can_quiet: bool
 
 
 def boxes(look: Look, alarms: list[Alarm]) -> list[Box]:
@@ -74,6 +77,8 @@ def box(look: Look, alarm: Alarm) -> Box:
         now=_now(look, alarm) if shown else "",
         place=alarm.place if alarm.place in look.farm.places else None,
         can_acknowledge=alarm.state in _OPEN, why=RATIONALES[alarm.key.kind],
+        aside=say_aside(alarm, look.wording, look.now_ms) if alarm.state in ASIDE else "",
+        can_quiet=alarm.state in _CAN_QUIET,
     )  # fmt: skip
 
 
@@ -112,7 +117,7 @@ def _when(look: Look, alarm: Alarm) -> str:
 def _seen(look: Look, alarm: Alarm) -> str:
     if alarm.acknowledged_ms is not None:
         return f"seen by {alarm.acknowledged_by} at {look.time(alarm.acknowledged_ms)}"
-    return ALARM_STATES[alarm.state]
+    return say_aside(alarm, look.wording, look.now_ms) or ALARM_STATES[alarm.state]
 
 
 def _now(look: Look, alarm: Alarm) -> str:

@@ -6,6 +6,7 @@ from fastapi import APIRouter, Form, Response
 from fastapi.responses import HTMLResponse, RedirectResponse
 from pydantic import BaseModel, Field, StringConstraints
 
+from monitor.alarms import Quiet
 from monitor.batches import open_batches
 from monitor.errors import UnknownNameError
 from monitor.farm import Place
@@ -36,6 +37,16 @@ class Seen(BaseModel):
 
     by: Name
     answer: Annotated[Answer, Field(strict=False)] = Answer.SEEN
+    form_key: str = Field("", max_length=100)
+    back: str = Field("/", max_length=200)
+
+
+class Quieted(BaseModel):
+    """What the form that keeps an alarm quiet sends."""
+
+    by: Name
+    why: Name
+    hours: int = Field(ge=1, le=24)
     form_key: str = Field("", max_length=100)
     back: str = Field("/", max_length=200)
 
@@ -124,6 +135,25 @@ def acknowledge(pages: Here, alarm_id: int, seen: Annotated[Seen, Form()]) -> Re
     if not pages.key.fits(seen.form_key):
         return _stale_form(pages)
     pages.desk.acknowledge(alarm_id, seen.by, seen.answer)
+    return RedirectResponse(f"{_own_path(seen.back)}#alarm-{alarm_id}", 303)
+
+
+@router.post("/alarms/{alarm_id}/quiet")
+def quiet(pages: Here, alarm_id: int, asked: Annotated[Quieted, Form()]) -> Response:
+    """Keep an alarm quiet for a while, and show the page again."""
+    if not pages.key.fits(asked.form_key):
+        return _stale_form(pages)
+    until_ms = pages.desk.now_ms() + asked.hours * 3_600_000
+    pages.desk.put_aside(alarm_id, Quiet(asked.by, asked.why, until_ms))
+    return RedirectResponse(f"{_own_path(asked.back)}#alarm-{alarm_id}", 303)
+
+
+@router.post("/alarms/{alarm_id}/unquiet")
+def unquiet(pages: Here, alarm_id: int, seen: Annotated[Seen, Form()]) -> Response:
+    """End an alarm's being put aside, and show the page again."""
+    if not pages.key.fits(seen.form_key):
+        return _stale_form(pages)
+    pages.desk.take_back(alarm_id, seen.by)
     return RedirectResponse(f"{_own_path(seen.back)}#alarm-{alarm_id}", 303)
 
 

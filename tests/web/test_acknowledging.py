@@ -117,3 +117,27 @@ def test_what_came_back_unseen_does_not_stand_out(
     own_desk.ledger.transact(alarm.key, decide, own_desk.now)
     assert own_desk.ledger.alarm(alarm.id).state is AlarmState.RETURNED_UNACKNOWLEDGED
     assert _badge(own_visitor).startswith('count mild" ')
+
+
+def test_a_form_keeps_an_alarm_quiet_and_ends_it(own_desk: SmallDesk, own_visitor: Visitor) -> None:
+    """Hours, a reason and a name keep it quiet, the page says so, and a button ends it."""
+    form = {"form_key": own_visitor.key(), "by": "Wren", "back": "/alarms"}
+    asked = form | {"hours": "2", "why": "loading the cooler"}
+    assert own_visitor.post("/alarms/1/quiet", data=asked).status_code == 303
+    assert own_desk.ledger.alarm(1).state is AlarmState.SHELVED
+    page = own_visitor.get("/alarms").text
+    assert "quiet until 14:00 (Wren: loading the cooler)" in page
+    assert "Keep it quiet" not in page
+    assert own_visitor.post("/alarms/1/unquiet", data=form).status_code == 303
+    assert own_desk.ledger.alarm(1).state is AlarmState.UNACKNOWLEDGED
+
+
+@pytest.mark.parametrize("wrong", [{"hours": "25"}, {"why": " "}, {"by": ""}, {"hours": "0"}])
+def test_quiet_needs_hours_a_reason_and_a_name(
+    own_desk: SmallDesk, own_visitor: Visitor, wrong: dict[str, str]
+) -> None:
+    """No reason, no name, or more than a day: nothing is done."""
+    form = {"form_key": own_visitor.key(), "by": "Wren", "hours": "2", "why": "loading"}
+    assert own_visitor.post("/alarms/1/quiet", data=form | wrong).status_code == 422
+    assert own_visitor.post("/alarms/1/quiet", data=form | {"form_key": ""}).status_code == 403
+    assert own_desk.ledger.alarm(1).state is AlarmState.UNACKNOWLEDGED
