@@ -1,12 +1,13 @@
 """What goes out next to one address: one notice, or several late ones in one message."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Collection, Sequence
 from typing import Final, NamedTuple
 
 from monitor.model import Notice, NoticeKind
 
 LATE_MS: Final = 300_000
 FLOOD: Final = 4  # alarms due at once that are one message
+COMPANY_MS: Final = 240_000  # how long a lesser alarm waits for others of a place just told
 _MINUTE_MS: Final = 60_000
 _GRAVITY: Final = {"high": 0, "medium": 1, "low": 2}
 _ALONE: Final = frozenset({NoticeKind.DRILL})
@@ -21,18 +22,23 @@ class Parcel(NamedTuple):
 
 
 class Choice(NamedTuple):
-    """What to send, if anything, and which clearings have lost their raise."""
+    """What to send, if anything, and what is never to go.
+
+    That is a clearing that has lost its raise, and a raise that was over while it waited for
+    others of its place, with its clearing.
+    """
 
     parcel: Parcel | None
     orphans: tuple[Notice, ...]
 
 
-def choose(
+def choose(  # noqa: PLR0917  # what there is, what is known of it, and when
     ready: Sequence[Notice],
     waiting: Sequence[Notice],
     raise_sent: Callable[[int], bool],
     now_ms: int,
     place_of: Callable[[int], str | None] = lambda _alarm: None,
+    rung: Callable[[str], bool] = lambda _place: False,
 ) -> Choice:
     """Return what to send of the notices that are ready.
 
@@ -46,14 +52,22 @@ def choose(
         Now, in judged time. [ms]
     place_of : Callable, optional
         The place of an alarm, by its id.
+    rung : Callable, optional
+        Whether this address was told within ``COMPANY_MS`` that something is wrong in a place.
 
     Notes
     -----
     The gravest goes first. A clearing never goes without its raise: it waits for one
     that waits, goes with it in a combined message, and is dropped where there is none. What is
-    of the gravest one's place goes with it, and where many are due they go together:
-    nothing waits for another.
+    of the gravest one's place goes with it, and where many are due they go together.
+    Nothing waits for another, but for a lesser alarm of a place that has just been told of:
+    it rings nobody again for some minutes, and goes at once with what else goes from there.
     """
+    held = {each.id for each in ready if _held(each, place_of, rung, now_ms)}
+    healed = _healed(ready, held)
+    if healed:
+        ready = [each for each in ready if each not in healed]
+        waiting = [each for each in waiting if each not in healed]
     raising = {notice.alarm for notice in waiting if _tells(notice)}
     at_hand = {notice.alarm for notice in ready if _tells(notice)}
     untold = [
@@ -61,16 +75,18 @@ def choose(
         for notice in ready
         if _clears(notice) and notice.alarm is not None and not raise_sent(notice.alarm)
     ]
-    orphans = tuple(notice for notice in untold if notice.alarm not in raising)
+    orphans = (*healed, *(notice for notice in untold if notice.alarm not in raising))
     early = {notice.id for notice in untold if notice.alarm not in at_hand}
     rest = sorted((each for each in ready if each.id not in early), key=_order)
+    if all(each.id in held for each in rest):
+        return Choice(None, orphans)
     if _combined(rest, now_ms):
         together = [notice for notice in rest if notice.kind not in _ALONE]
         return Choice(_together(together, now_ms), orphans)
-    group = _company([notice for notice in rest if notice.kind not in _ALONE], place_of)
+    group = _company([each for each in rest if each.kind not in _ALONE], held, place_of)
     if group:
         return Choice(_group(group, now_ms), orphans)
-    alone = [notice for notice in rest if notice not in untold]
+    alone = [notice for notice in rest if notice not in untold and notice.id not in held]
     return Choice(_single(alone[0], now_ms) if alone else None, orphans)
 
 
@@ -95,11 +111,32 @@ def _combined(ready: Sequence[Notice], now_ms: int) -> bool:
     return len(together) > 1 and any(_late(notice, now_ms) for notice in together)
 
 
-def _company(rest: Sequence[Notice], place_of: Callable[[int], str | None]) -> list[Notice]:
+def _held(
+    notice: Notice, place_of: Callable[[int], str | None], rung: Callable[[str], bool], now_ms: int
+) -> bool:
+    """Return whether a lesser alarm waits, its place having just been told of."""
+    if notice.kind is not NoticeKind.RAISED or notice.priority == "high" or notice.alarm is None:
+        return False
+    if notice.attempts > 0 or not 0 <= now_ms - notice.due_ms < COMPANY_MS:
+        return False
+    place = place_of(notice.alarm)
+    return place is not None and rung(place)
+
+
+def _healed(ready: Sequence[Notice], held: Collection[int]) -> tuple[Notice, ...]:
+    """Return the raises that were over while they were held, each with its clearing."""
+    over = {each.alarm for each in ready if _clears(each)}
+    raised = {each.alarm for each in ready if each.id in held and each.alarm in over}
+    return tuple(each for each in ready if each.alarm in raised)
+
+
+def _company(
+    rest: Sequence[Notice], held: Collection[int], place_of: Callable[[int], str | None]
+) -> list[Notice]:
     """Return what goes in one message with the first: a flood whole, else what is of its place."""
     if _alarms(rest) >= FLOOD:
         return list(rest)
-    first = rest[0] if rest else None
+    first = next((each for each in rest if each.id not in held), None)
     place = None if first is None or first.alarm is None else place_of(first.alarm)
     if place is None:
         return []

@@ -9,19 +9,20 @@ from typing import Final
 from pydantic import SecretStr
 
 from monitor.clock import Clock
-from monitor.courier.choosing import Parcel, choose
+from monitor.courier.choosing import COMPANY_MS, Parcel, choose
 from monitor.courier.delivering import Flight, deliver
 from monitor.courier.links import with_links
 from monitor.courier.transport import Result, Transport, failed
 from monitor.errors import CormwatchError
 from monitor.model import Notice, NoticeKind
-from monitor.store import Ledger
+from monitor.store import WITHDRAWN, Ledger
 
 POLL_S: Final = 2.0  # other processes write notices too; real time
 WAITS_S: Final = (15.0, 60.0, 120.0, 300.0, 600.0, 900.0)  # after failures, real time
 GIVEN_UP_S: Final = 600.0  # after its deadline a send that never ends is left to itself
 MOST_ATTEMPTS: Final = 100  # about a day of failing
 EVER_MS: Final = 2**62
+UNTOLD: Final = "the alarm itself was never told here"
 
 _log = logging.getLogger("cormwatch.courier")
 
@@ -127,10 +128,20 @@ class Worker:
             for notice in waiting
             if (notice.due_ms <= now_ms if notice.attempts == 0 else not resting)
         ]
-        choice = choose(ready, waiting, self._raise_sent, now_ms, self._place_of)
+        choice = choose(
+            ready, waiting, self._raise_sent, now_ms, self._place_of,
+            lambda place: place in self._rung(now_ms),
+        )  # fmt: skip
         for orphan in choice.orphans:
-            self._desk.ledger.drop_notice(orphan.id, now_ms, "the alarm itself was never told here")
+            why = UNTOLD if orphan.kind is NoticeKind.CLEARED else WITHDRAWN
+            self._desk.ledger.drop_notice(orphan.id, now_ms, why)
         return choice.parcel
+
+    def _rung(self, now_ms: int) -> set[str | None]:
+        """Return the places that this address was just told of."""
+        since_ms = now_ms - COMPANY_MS
+        told = self._desk.ledger.told_between(self.person, self.label, since_ms, now_ms)
+        return {self._place_of(each.alarm) for each in told if each.alarm is not None}
 
     def _place_of(self, alarm: int) -> str | None:
         return self._desk.ledger.alarm(alarm).place

@@ -5,6 +5,7 @@ from monitor.store.copying import Copied, make_copy, put_back, read_copy
 from monitor.store.damage import set_aside
 from monitor.store.ledger import Ledger
 from monitor.store.lock import lock
+from monitor.store.outbox import WITHDRAWN
 from monitor.store.reader import ReadingReader
 from monitor.store.readings import ReadingStore
 from monitor.store.records import (
@@ -23,8 +24,8 @@ from monitor.store.records import (
 from monitor.store.reserve import Reserve
 
 __all__ = [
-    "Commit", "Committed", "Configuration", "Conflict", "Copied", "DamagedError", "Drawn",
-    "FullError", "Gap", "Ledger", "ReadingReader", "ReadingStore", "RefusalCount", "Reserve",
-    "Series", "Summaries", "UnclaimedTopic", "Width", "lock", "make_copy", "put_back",
+    "WITHDRAWN", "Commit", "Committed", "Configuration", "Conflict", "Copied", "DamagedError",
+    "Drawn", "FullError", "Gap", "Ledger", "ReadingReader", "ReadingStore", "RefusalCount",
+    "Reserve", "Series", "Summaries", "UnclaimedTopic", "Width", "lock", "make_copy", "put_back",
     "read_copy", "set_aside",
 ]  # fmt: skip

@@ -89,6 +89,14 @@ class Outbox(LedgerFile):
         )  # fmt: skip
         return bool(sent)
 
+    def told_between(self, person: str, address: str, since_ms: int, until_ms: int) -> list[Notice]:
+        """Return the alarms' raises and reminders that an address was sent within a time. [ms]"""
+        return self._some(
+            "person = ? AND address = ? AND sent_ms > ? AND sent_ms <= ? AND status = 'sent'"
+            f" AND kind IN ('{NoticeKind.RAISED}', '{NoticeKind.REMINDER}')",
+            person, address, since_ms, until_ms,
+        )  # fmt: skip
+
     def record_attempt(
         self, notice_id: int, at_ms: int, *, sent: bool, error: str = "",
         retry_at_ms: int | None = None,

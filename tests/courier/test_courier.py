@@ -316,3 +316,119 @@ def test_it_starts_sends_and_stops(tmp_path: Path) -> None:
     courier.stop(5)
     assert (began, courier.alive) == (True, False)
     with_notice.close()
+
+
+# -- what belongs together -----------------------------------------------------------------
+
+
+def _wrong(bench: Bench, kind: AlarmKind, priority: Priority, place: str = "cooler") -> int:
+    """Write an alarm of a place with its raise to both addresses; return its id."""
+    alarm = Alarm(
+        0, AlarmKey(kind, place), priority, AlarmState.UNACKNOWLEDGED, place, None, None, (),
+        bench.clock.now, bench.clock.now, None, None, None, None, None, None, kind.value, "Text.",
+    )  # fmt: skip
+    rows = tuple(
+        notice(
+            alarm=0,
+            address=each,
+            title=f"{place} {kind.value}",
+            due_ms=bench.clock.now,
+            priority=priority,
+        )
+        for each in "12"
+    )
+    decision = bench.ledger.transact(alarm.key, lambda _: Decision(alarm, (), rows), NOW_MS)
+    assert decision is not None
+    return decision.alarm.id
+
+
+def _over(bench: Bench, alarm: int) -> None:
+    """Write an alarm's clearing to both addresses."""
+    bench.put(*(
+        notice(
+            NoticeKind.CLEARED, alarm=alarm, address=each, title="over", due_ms=bench.clock.now,
+            priority="medium",
+        )
+        for each in "12"
+    ))  # fmt: skip
+
+
+def test_a_lesser_alarm_of_a_place_just_told_of_rings_nobody_again_at_once(
+    bench: Bench, clock: HandClock
+) -> None:
+    """Thirty seconds after a high alarm of its place it waits four minutes, and goes unmarked."""
+    _wrong(bench, AlarmKind.TOO_WARM, Priority.HIGH)
+    bench.go()
+    clock.advance(30)
+    _wrong(bench, AlarmKind.TOO_WET, Priority.MEDIUM)
+    bench.go()
+    clock.advance(209)
+    bench.go()
+    assert bench.titles() == ["cooler too_warm"]
+    clock.advance(2)
+    bench.go()
+    assert bench.titles() == ["cooler too_warm", "cooler too_wet"]
+
+
+def test_what_waited_for_its_place_goes_with_the_next_of_it(bench: Bench, clock: HandClock) -> None:
+    """Another high alarm of the place takes along what waits, in one message under its title."""
+    _wrong(bench, AlarmKind.TOO_WARM, Priority.HIGH)
+    bench.go()
+    clock.advance(30)
+    _wrong(bench, AlarmKind.TOO_WET, Priority.MEDIUM)
+    _wrong(bench, AlarmKind.DOOR_OPEN, Priority.MEDIUM)
+    _wrong(bench, AlarmKind.MAINS_LOST, Priority.HIGH)
+    bench.go()
+    assert bench.titles() == ["cooler too_warm", "cooler mains_lost; and 2 more"]
+    body = bench.box.sent[-1][1].body
+    assert "cooler too_wet" in body
+    assert "cooler door_open" in body
+
+
+def test_an_alarm_over_while_it_waited_for_its_place_is_not_told(
+    bench: Bench, clock: HandClock
+) -> None:
+    """Neither its raise nor its clearing goes; both say why in the outbox."""
+    _wrong(bench, AlarmKind.TOO_WARM, Priority.HIGH)
+    bench.go()
+    clock.advance(30)
+    second = _wrong(bench, AlarmKind.TOO_WET, Priority.MEDIUM)
+    clock.advance(60)
+    _over(bench, second)
+    bench.go()
+    clock.advance(600)
+    bench.go()
+    assert bench.titles() == ["cooler too_warm"]
+    mine = [each for each in bench.ledger.notices_of(second) if each.address == "1"]
+    assert [each.status for each in mine] == [NoticeStatus.DROPPED] * 2
+    assert [each.last_error for each in mine] == [
+        "over before anybody was to be told", "the alarm itself was never told here",
+    ]  # fmt: skip
+
+
+def test_other_places_and_grave_alarms_wait_for_nothing(bench: Bench, clock: HandClock) -> None:
+    """A high alarm of the place, and any of another, go at once; so does each other address."""
+    _wrong(bench, AlarmKind.TOO_WARM, Priority.HIGH)
+    bench.go()
+    clock.advance(30)
+    _wrong(bench, AlarmKind.TOO_COLD, Priority.HIGH)
+    _wrong(bench, AlarmKind.TOO_WET, Priority.MEDIUM, "room")
+    bench.go()
+    assert bench.titles() == ["cooler too_warm", "cooler too_cold", "room too_wet"]
+    bench.go(1)
+    assert bench.titles()[3:] == ["cooler too_warm; and 1 more", "room too_wet"]
+
+
+def test_a_flood_is_one_message_with_the_gravest_first(bench: Bench, clock: HandClock) -> None:
+    """Six alarms of three places at once: one message, the high one's title, then by gravity."""
+    _wrong(bench, AlarmKind.TOO_WET, Priority.MEDIUM, "room")
+    for place in ("bucket", "room", "cooler"):
+        _wrong(bench, AlarmKind.SENSOR_SILENT, Priority.MEDIUM, place)
+    _wrong(bench, AlarmKind.TOO_WARM, Priority.HIGH, "cooler")
+    _wrong(bench, AlarmKind.TOO_COLD, Priority.HIGH, "room")
+    bench.go()
+    assert bench.titles() == ["cooler too_warm; and 5 more"]
+    said = [each.split("\n")[0] for each in bench.box.sent[0][1].body.split("\n\n")]
+    assert said[:2] == ["cooler too_warm", "room too_cold"]
+    assert len(said) == 6
+    assert clock.now == NOW_MS
