@@ -32,9 +32,12 @@ _LOW_SHARE, _HIGH_SHARE = 0.05, 0.7
 _TO_PEAK: Final = 0.4  # of the way between the two shares, added to reach the cycle's peaks
 _LEAST_OVER_K, _OVER_NOISES = 0.15, 2.0
 _MOST_NOISE_K: Final = 0.3  # in few readings a quick cycle looks like noise
+_LEAST_DIGIT_K, _MOST_DIGIT_K = 1e-6, 1.0
+_DIGIT_NOISE: Final = 0.4
+_OVER_DIGITS: Final = 1.1  # so that one count up is no sign
 _TURNED_DAYS: Final = 2  # after which a dial that was turned up is taken for meant
 
-_LEAST_RISE_MS: Final = 9 * 60_000
+_LEAST_RISE_MS: Final = 11 * 60_000
 _SAME_WORK_MS: Final = 3 * 3_600_000
 _SAME_TIMER_MS: Final = 25 * 60_000
 _TIMER_MS: Final = 15 * 60_000
@@ -43,25 +46,31 @@ _TIMER_DAYS: Final = 3
 _LONGER: Final = 1.4  # than any rise at this hour of the day
 _LONGER_WORK: Final = 1.25  # than any rise that people caused, where they are at work
 _LONGER_TIMER: Final = 1.15
+_LONGER_TODAY: Final = 1.25  # than what was told of today and is over
 _TIMER_SPARE_MS: Final = 180_000
 _LONGER_ABOVE: Final = 2.5  # than any stay above the level
 _LEAST_ABOVE_MS: Final = 24 * 60_000
 
 
 class Day(NamedTuple):
-    """One day's air: its low and its high end [°C], and the noise of one reading [K]."""
+    """One day's air: its low and its high end [°C], a reading's noise and least digit [K]."""
 
     low_c: float
     high_c: float
     noise_k: float
+    digit_k: float
 
 
 class Rise(NamedTuple):
-    """One stay above the level: when it began, how long the air rose, how long it lasted. [ms]"""
+    """One stay above the level, and whether it was told of.
+
+    When it began, how long the air rose, how long it lasted. [ms]
+    """
 
     began_ms: int
     rose_ms: int
     lasted_ms: int
+    told: bool = False
 
 
 class Allowed(NamedTuple):
@@ -89,11 +98,23 @@ class Habits:
         """Return whether too few days are known to tell by."""
         return len(self.days) < LEAST_DAYS
 
-    def allowed(self, at_ms: int) -> Allowed:
-        """Return what is usual for a rise that begins at a time of day. [ms]"""
+    def allowed(self, at_ms: int, today: tuple[Rise, ...] = ()) -> Allowed:
+        """Return what is usual for a rise that begins at a time of day. [ms]
+
+        What was told of ``today`` and is over counts at once, at whichever hour it was.
+        """
+        usual = self._usual(at_ms)
+        rose = max((each.rose_ms for each in today if each.told), default=0)
+        lasted = max((each.lasted_ms for each in today if each.told), default=0)
+        return Allowed(
+            max(usual.rise_ms, round(_LONGER_TODAY * rose)),
+            max(usual.above_ms, round(_LONGER_TODAY * lasted)),
+        )
+
+    def _usual(self, at_ms: int) -> Allowed:
         if not self.rises:
             return Allowed(_LEAST_RISE_MS, _LEAST_ABOVE_MS)
-        began, rose, lasted = np.array(self.rises, dtype=np.int64).T
+        began, rose, lasted, _ = np.array(self.rises, dtype=np.int64).T
         timer = np.array(self.on_timer, dtype=np.bool_)
         apart = _apart_ms(began, at_ms)
         work = ~timer & (apart < _SAME_WORK_MS)
@@ -139,7 +160,10 @@ def habits_after(before: Habits, now_ms: int, air_c: Values, rises: tuple[Rise, 
 def _day(air_c: Values) -> Day:
     low, high = np.quantile(air_c, [_LOW_SHARE, _HIGH_SHARE])
     bend = np.abs(air_c[2:] - 2.0 * air_c[1:-1] + air_c[:-2])
-    return Day(float(low), float(high), float(np.median(bend)) / (0.6745 * 6.0**0.5))
+    noise_k = float(np.median(bend)) / (0.6745 * 6.0**0.5)
+    steps = np.diff(np.unique(air_c))
+    digit_k = float(steps[steps > _LEAST_DIGIT_K].min(initial=_MOST_DIGIT_K))
+    return Day(float(low), float(high), noise_k, digit_k)
 
 
 def _level(days: tuple[Day, ...]) -> tuple[float | None, float]:
@@ -147,11 +171,11 @@ def _level(days: tuple[Day, ...]) -> tuple[float | None, float]:
     if not days:
         return None, 0.1
     table = np.array(days)
-    low, high, noise = (float(each) for each in np.median(table, axis=0))
-    noise = min(noise, _MOST_NOISE_K)
+    low, high, noise, digit = (float(each) for each in np.median(table, axis=0))
+    noise = max(min(noise, _MOST_NOISE_K), _DIGIT_NOISE * digit)
     peaks = table[:, 1] + _TO_PEAK * (table[:, 1] - table[:, 0])
     usual = max(high + _TO_PEAK * (high - low), float(peaks[-_TURNED_DAYS:].min()))
-    return usual + max(_LEAST_OVER_K, _OVER_NOISES * noise), noise
+    return usual + max(_LEAST_OVER_K, _OVER_NOISES * noise, _OVER_DIGITS * digit), noise
 
 
 def _on_timer(rises: tuple[Rise, ...], now_ms: int) -> tuple[bool, ...]:

@@ -15,6 +15,7 @@ from monitor.watch.events import Times, Values
 from monitor.watch.warming.habits import DAY_MS, Habits, Rise, habits_after
 
 _GAP_MS: Final = 30 * 60_000
+_MEANT_MS: Final = 2 * DAY_MS  # above the level for so long: the dial is meant
 _LEAST_TURN_K, _TURN_NOISES, _TURN_SHARE = 0.25, 3.0, 0.08
 _LEAST_BACK_K, _BACK_NOISES = 0.15, 1.5
 _NO_VALUES: Values = np.empty(0, dtype=np.float64)
@@ -110,8 +111,11 @@ def advance(before: Warming, at_ms: Times, value: Values) -> Seen:
     for first, last in pairwise(cuts):
         if first == last:
             continue
+        lasting = now.rising
         now = _new_day(now, int(days[first]))
         work = _Fold(now)
+        if lasting is not None and now.rising is None and lasting.raised_ms is not None:
+            work.give_up(lasting, int(at_ms[first]))
         work.take(at_ms[first:last], value[first:last])
         edges += work.edges_ms
         ended += work.ended
@@ -129,7 +133,10 @@ def _new_day(now: Warming, day: int) -> Warming:
     if day <= now.day:
         return now
     habits = habits_after(now.habits, day * DAY_MS, now.air_c, now.rises)
-    return replace(now, habits=habits, day=day, air_c=_NO_VALUES, rises=())
+    rising = now.rising
+    if rising is not None and day * DAY_MS - rising.began_ms > _MEANT_MS:
+        rising = None
+    return replace(now, habits=habits, day=day, air_c=_NO_VALUES, rises=(), rising=rising)
 
 
 class _Fold:
@@ -137,6 +144,7 @@ class _Fold:
 
     def __init__(self, before: Warming) -> None:
         self._habits = before.habits
+        self._today = before.rises
         self._last_ms = before.last_ms
         self.rising = before.rising
         self.rises: list[Rise] = []
@@ -161,7 +169,7 @@ class _Fold:
 
     def _begun(self, at_ms: int, value: float) -> Rising:
         habits = self._habits
-        allowed = habits.allowed(at_ms)
+        allowed = habits.allowed(at_ms, (*self._today, *self.rises))
         return Rising(
             at_ms, habits.level_c or value, habits.noise_k, allowed.rise_ms, allowed.above_ms,
             at_ms, at_ms, value, value,
@@ -184,13 +192,19 @@ class _Fold:
             self.edges_ms.append(at_ms)
         self.rising = now
 
+    def give_up(self, was: Rising, at_ms: int) -> None:
+        """End what was told of a stay so long that the dial must be meant."""
+        self.edges_ms.append(at_ms)
+        self.ended.append(Over(was, at_ms))
+
     def _over(self, was: Rising, at_ms: int) -> None:
         """End a stay: a reading is back under the level."""
         if not was.broken:
-            self.rises.append(Rise(was.began_ms, was.rose_ms, at_ms - was.began_ms))
+            self.rises.append(
+                Rise(was.began_ms, was.rose_ms, at_ms - was.began_ms, was.raised_ms is not None)
+            )
         if was.raised_ms is not None:
-            self.edges_ms.append(at_ms)
-            self.ended.append(Over(was, at_ms))
+            self.give_up(was, at_ms)
         self.rising = None
 
 

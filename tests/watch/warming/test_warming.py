@@ -117,3 +117,38 @@ def test_it_does_not_depend_on_the_packs(cuts: list[int], seed: int) -> None:
         edges += seen.edges_ms
     assert tuple(edges) == whole.edges_ms
     assert _state(now) == _state(whole.warming)
+
+
+def test_a_dial_turned_up_is_told_once_and_a_later_death_again() -> None:
+    """Air 2.5 K higher for good is given up after two days; a compressor's death is told anew."""
+    air = _cycling(20)
+    air[9 * _DAY_MIN :] += 2.5
+    dead_min = 17 * _DAY_MIN + 200
+    after = np.arange(air.size - dead_min)
+    air[dead_min:] = 18.0 - (18.0 - air[dead_min]) * np.exp(-after / 90.0)
+    seen = advance(newborn(), _times(air), air)
+    late = [each for each in seen.edges_ms if each >= _START_MS + dead_min * _MINUTE_MS]
+    assert any(each.rising.raised_ms < _START_MS + 10 * _DAY_MIN * _MINUTE_MS
+               for each in seen.ended if each.rising.raised_ms is not None)  # fmt: skip
+    assert late
+    assert late[0] - _START_MS < (dead_min + 30) * _MINUTE_MS
+
+
+def test_a_probe_of_whole_degrees_one_count_up_is_no_sign() -> None:
+    """A thermometer that reads whole degrees F and stands a count higher for hours is quiet."""
+    whole_f = np.full(14 * _DAY_MIN, 36.0)
+    whole_f[::7] = 37.0
+    whole_f[10 * _DAY_MIN : 10 * _DAY_MIN + 300] = 37.0
+    air = (whole_f - 32.0) / 1.8
+    assert advance(newborn(), _times(air), air).edges_ms == ()
+
+
+def test_what_was_told_today_and_is_over_is_not_told_again() -> None:
+    """Five alike warm spells on one day, off the cooler's hours, wake once."""
+    air = _cycling(12)
+    for hour in (9, 11, 15, 17, 21):
+        first = 11 * _DAY_MIN + hour * 60
+        air[first : first + 24] = np.maximum(air[first : first + 24], np.linspace(4.0, 9.0, 24))
+        air[first + 24 : first + 34] = np.linspace(9.0, 3.0, 10)
+    seen = advance(newborn(), _times(air), air)
+    assert len(seen.ended) == 1
