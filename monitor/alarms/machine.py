@@ -25,6 +25,7 @@ from monitor.alarms.wording import Wording
 from monitor.model import Alarm, AlarmState, Answer, Decision, Edge, Transition
 
 REMINDED: Final = "reminded"
+_AHEAD_MS: Final = 60_000
 _RAISABLE: Final = frozenset({
     AlarmState.NORMAL, AlarmState.RETURNED_UNACKNOWLEDGED, AlarmState.SUPPRESSED,
 })  # fmt: skip
@@ -111,7 +112,15 @@ def _return(
 
 def _untold(alarm: Alarm, now_ms: int) -> bool:
     """Return whether an alarm ends before it was worth telling: nobody need look at it."""
-    return int(alarm.facts.get("tell_ms", now_ms)) > now_ms
+    return not _ahead(alarm, now_ms) and int(alarm.facts.get("tell_ms", now_ms)) > now_ms
+
+
+def _ahead(alarm: Alarm, now_ms: int) -> bool:
+    """Return whether an alarm was raised by a clock that has been set back since.
+
+    Whether it has been told then shows in the outbox alone, not by its times.
+    """
+    return alarm.raised_ms > now_ms + _AHEAD_MS
 
 
 def acknowledge(by: str, now_ms: int, answer: Answer = Answer.SEEN) -> Decider:

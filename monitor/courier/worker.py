@@ -22,6 +22,7 @@ WAITS_S: Final = (15.0, 60.0, 120.0, 300.0, 600.0, 900.0)  # after failures, rea
 GIVEN_UP_S: Final = 600.0  # after its deadline a send that never ends is left to itself
 MOST_ATTEMPTS: Final = 100  # about a day of failing
 EVER_MS: Final = 2**62
+AHEAD_MS: Final = 60_000  # written later than now by more: by a clock that was set back since
 UNTOLD: Final = "the alarm itself was never told here"
 
 _log = logging.getLogger("cormwatch.courier")
@@ -126,7 +127,7 @@ class Worker:
         ready = [
             notice
             for notice in waiting
-            if (notice.due_ms <= now_ms if notice.attempts == 0 else not resting)
+            if (_due(notice, now_ms) if notice.attempts == 0 else not resting)
         ]
         choice = choose(
             ready, waiting, self._raise_sent, now_ms, self._place_of,
@@ -181,6 +182,12 @@ class Worker:
             )  # fmt: skip
             self._unrecorded.pop(0)
             self._desk.told(written)
+
+
+def _due(notice: Notice, now_ms: int) -> bool:
+    """Return whether a notice may go; what is grave waits for no clock that has gone back."""
+    ahead = notice.created_ms > now_ms + AHEAD_MS
+    return notice.due_ms <= now_ms or (notice.priority == "high" and ahead)
 
 
 class Runner(threading.Thread):

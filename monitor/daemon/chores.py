@@ -8,7 +8,7 @@ from monitor.alarms.saying import say_value
 from monitor.daemon import digesting, ringing
 from monitor.daemon.judge import Judge
 from monitor.daemon.restoring import judged, specs
-from monitor.model import Alarm, AlarmKind, Channel, Notice, PlaceState
+from monitor.model import Alarm, AlarmKind, Channel, Notice, PlaceState, Priority
 from monitor.notices import Morning
 from monitor.store import ReadingReader
 
@@ -49,6 +49,18 @@ def put_off_silences(judge: Judge, now_ms: int) -> None:
         waits_s = [sensors[each].silent_after_s for each in names if each in sensors]
         if waits_s:
             judge.ledger.put_off(alarm.id, now_ms + round(max(waits_s) * 1000))
+
+
+def follow_clock(judge: Judge, now_ms: int, by_ms: int) -> None:
+    """Let what waits to be told wait no longer for a clock that was set back. [ms]"""
+
+    def moved(notice: Notice) -> int:
+        rules, zone = judge.farm.notices, judge.farm.zone
+        due_ms = max(notice.due_ms + by_ms, now_ms)
+        return notices.due_ms(Priority(notice.priority), rules, zone, due_ms) or due_ms
+
+    if by_ms < 0:
+        judge.ledger.move_due(now_ms, moved)
 
 
 def mind_notices(judge: Judge, now_ms: int) -> None:

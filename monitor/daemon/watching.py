@@ -47,6 +47,7 @@ class Watching:
         self._chores_s = float("-inf")
         self._noted_s = monotonic_s()
         self._said: dict[str, str] = {}
+        self._owed_ms = 0  # by how much the clock jumped that the outbox has not followed yet
 
     async def run(self) -> None:
         """Turn until cancelled; feeds the service manager's watchdog."""
@@ -81,6 +82,13 @@ class Watching:
         if by_ms:
             self.judge.clock_stepped(self.clock.now_ms(), by_ms)
             await self.intake.clock_trusted()
+            self._owed_ms += by_ms
+        if self._owed_ms:
+            await self._unhindered("moving what waits", self._move_waiting, self.clock.now_ms())
+
+    async def _move_waiting(self, now_ms: int) -> None:
+        await asyncio.to_thread(chores.follow_clock, self.judge, now_ms, self._owed_ms)
+        self._owed_ms = 0
 
     async def _see_ledger(self, now_ms: int) -> None:
         """Look at the ledger again where another process, or a sender, has written."""

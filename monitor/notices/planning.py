@@ -16,6 +16,7 @@ from monitor.model import (
     NoticeStatus,
     Priority,
 )
+from monitor.notices.duty import TURN_MS
 from monitor.notices.hours import quiet_until_ms
 
 Decider = Callable[[Alarm | None], Decision | None]
@@ -98,6 +99,8 @@ def _overtaken(decision: Decision, rules: NoticeRules, zone: ZoneInfo, now_ms: i
     if "tell_ms" not in alarm.facts:
         return False
     if alarm.returned_ms is None and alarm.state is not AlarmState.SUPPRESSED:
+        return False
+    if alarm.raised_ms > now_ms + TURN_MS:  # the clock was set back: its times say nothing
         return False
     at_ms = due_ms(alarm.priority, rules, zone, int(alarm.facts["tell_ms"]))
     return at_ms is None or now_ms < at_ms

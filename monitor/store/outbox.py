@@ -80,6 +80,19 @@ class Outbox(LedgerFile):
                 (until_ms, alarm_id),
             )
 
+    def move_due(self, now_ms: int, moved: Callable[[Notice], int]) -> None:
+        """Give what waits, was not tried yet and was written later than now another time. [ms]
+
+        That is what a clock wrote that has been set back since.
+        """
+        with self._writing() as connection:
+            rows = connection.execute(
+                f"{_SELECT} WHERE status = 'waiting' AND attempts = 0 AND created_ms > ?", (now_ms,)
+            ).fetchall()
+            for notice in map(_notice, rows):
+                due_ms = (moved(notice), notice.id)
+                connection.execute("UPDATE outbox SET due_ms = ? WHERE id = ?", due_ms)
+
     def raise_sent(self, alarm_id: int, person: str, address: str) -> bool:
         """Return whether an address has been told of an alarm: else it needs no clearing."""
         kinds = f"('{NoticeKind.RAISED}', '{NoticeKind.REMINDER}')"

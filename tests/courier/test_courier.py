@@ -145,6 +145,14 @@ def test_a_new_alarm_is_tried_at_once_on_a_failing_address(bench: Bench) -> None
     assert bench.titles() == ["old", "new"]
 
 
+def test_a_clock_set_back_holds_back_nothing_grave(bench: Bench, clock: HandClock) -> None:
+    """A high notice written before the clock went back a day goes at once; a lesser one waits."""
+    bench.put(notice(title="high"), notice(title="medium", priority="medium"))
+    clock.now -= 86_400_000
+    bench.go()
+    assert bench.titles() == ["high"]
+
+
 def test_a_clock_set_back_delays_no_retry(bench: Bench, clock: HandClock) -> None:
     """Retries run by real time: a clock that jumps back thirteen days holds none up."""
     bench.box.answers["box://one"] = DEAD

@@ -5,7 +5,7 @@ from typing import cast
 
 from monitor.daemon.intake import Intake
 from monitor.daemon.watching import Watching
-from monitor.model import Flag
+from monitor.model import Flag, Notice, NoticeKind
 from tests.daemon.made import Post, readings
 
 
@@ -24,7 +24,27 @@ def test_a_clock_that_stepped_back_silences_nobody(post: Post) -> None:
     """The turn that follows the clock judges by the time after the step."""
     post.hear(readings(range(10), 3.0, flags=Flag.NONE))
     post.clock.jump = -13 * 86_400_000
+    _turn(post)
+    assert post.clock.jump == 0
+    assert not post.judge.pending
+    assert post.ledger.alarms() == []
 
+
+def test_what_waits_in_the_outbox_goes_back_with_the_clock(post: Post) -> None:
+    """A medium notice of an hour's wait waits that hour by the clock that was set back a day."""
+    now_ms = post.clock.now
+    row = Notice(
+        0, None, NoticeKind.TOLD, "ida", "1", "Nobody is on duty", "Text.", now_ms,
+        now_ms + 12 * 3_600_000, priority="medium",
+    )  # fmt: skip
+    post.ledger.add_notices([row])
+    post.clock.jump = -86_400_000
+    _turn(post)
+    (waiting,) = post.ledger.notices()
+    assert waiting.due_ms == now_ms - 12 * 3_600_000
+
+
+def _turn(post: Post) -> None:
     async def one_turn() -> None:
         turned = asyncio.Event()
         intake = cast("Intake", StillIntake())
@@ -36,6 +56,3 @@ def test_a_clock_that_stepped_back_silences_nobody(post: Post) -> None:
         await asyncio.gather(running, return_exceptions=True)
 
     asyncio.run(one_turn())
-    assert post.clock.jump == 0
-    assert not post.judge.pending
-    assert post.ledger.alarms() == []
