@@ -3,7 +3,7 @@
 import logging
 import threading
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 from pydantic import SecretStr
@@ -117,12 +117,7 @@ class Worker:
     def _choose(self) -> Parcel | None:
         now_ms = self._desk.clock.now_ms()
         unrecorded = {notice.id for notice, _, _ in self._unrecorded}
-        waiting = [
-            notice
-            for notice in self._desk.ledger.waiting(EVER_MS)
-            if (notice.person, notice.address) == (self.person, self.label)
-            and notice.id not in unrecorded
-        ]
+        waiting = [each for each in self._waiting(now_ms) if each.id not in unrecorded]
         resting = self._desk.monotonic() < self._not_before_s
         ready = [
             notice
@@ -137,6 +132,21 @@ class Worker:
             why = UNTOLD if orphan.kind is NoticeKind.CLEARED else WITHDRAWN
             self._desk.ledger.drop_notice(orphan.id, now_ms, why)
         return choice.parcel
+
+    def _waiting(self, now_ms: int) -> list[Notice]:
+        """Return what waits for this address; what was tried, due from its first try on."""
+        mine = [
+            notice
+            for notice in self._desk.ledger.waiting(EVER_MS)
+            if (notice.person, notice.address) == (self.person, self.label)
+        ]
+        if not any(notice.attempts for notice in mine):
+            return mine
+        tried_ms = self._desk.ledger.first_tries()
+        return [
+            replace(each, due_ms=min(tried_ms[each.id], now_ms)) if each.id in tried_ms else each
+            for each in mine
+        ]
 
     def _rung(self, now_ms: int) -> set[str | None]:
         """Return the places that this address was just told of."""

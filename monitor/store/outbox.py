@@ -102,6 +102,17 @@ class Outbox(LedgerFile):
         )  # fmt: skip
         return bool(sent)
 
+    def first_tries(self) -> dict[int, int]:
+        """Return when each notice that waits after a failed try was tried first, by id. [ms]"""
+        with self._reading() as connection:
+            return dict(
+                connection.execute(
+                    "SELECT a.notice, min(a.at_ms) FROM outbox o JOIN attempts a ON a.notice = o.id"
+                    " WHERE o.status = 'waiting' AND o.attempts > 0 AND a.error <> ''"
+                    " GROUP BY a.notice"
+                )
+            )
+
     def told_between(self, person: str, address: str, since_ms: int, until_ms: int) -> list[Notice]:
         """Return the alarms' raises and reminders that an address was sent within a time. [ms]"""
         return self._some(
