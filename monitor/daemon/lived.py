@@ -93,7 +93,8 @@ class _Ahead:
         ]
         if all(standing.run is None and standing.spell is None for _, standing in mine):
             return min(self._next(self._beyond[number], at) for number, _ in mine)
-        if AlarmKey(kind, self._plan.place) not in state.told:
+        told = state.told.get(AlarmKey(kind, self._plan.place))
+        if told is None or told.usual:
             return at
         lasting = [number for number, standing in mine if standing.spell is not None]
         return max((self._next(self._back[number], at) for number in lasting), default=at)

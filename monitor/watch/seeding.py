@@ -9,12 +9,13 @@ and, where a run has no beginning in it, a longer stretch of readings (``unsettl
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 
-from monitor.model import Alarm, AlarmKey, AlarmKind, Channel, Priority
+from monitor.model import Alarm, AlarmKey, AlarmKind, AlarmState, Channel, Priority
 from monitor.watch.hearing import healed as healed_by
 from monitor.watch.plan import ChannelPlan, Line, LineKey, WatchPlan
 from monitor.watch.state import Heard, Spell, Standing, Told, Track, WatchState
 from monitor.watch.taking import new_track
 from monitor.watch.telling import KINDS
+from monitor.watch.usual import WHY
 from monitor.watch.warming import Warming
 
 _SILENCES = (AlarmKind.SENSOR_SILENT, AlarmKind.SENSORS_DARK)
@@ -104,6 +105,7 @@ def _told(alarm: Alarm) -> Told:
         cause=AlarmKey(AlarmKind(cause[0]), str(cause[1])) if cause else None,
         members=tuple(alarm.facts.get("sensors", ())),
         high=alarm.priority is Priority.HIGH and alarm.key.kind in _SILENCES,
+        usual=alarm.state is AlarmState.SUPPRESSED and alarm.why == WHY,
     )
 
 

@@ -139,7 +139,8 @@ class Told:
     """An alarm that was told and has not returned.
 
     ``cause`` is the alarm that explains a silence, so that it is expected; ``members`` the
-    sensors that a common cause was first seen by, ``high`` whether that alarm wakes.
+    sensors that a common cause was first seen by, ``high`` whether that alarm wakes;
+    ``usual`` says that a cooler's habit explains it.
     """
 
     began_ms: int
@@ -147,6 +148,7 @@ class Told:
     cause: AlarmKey | None = None
     members: tuple[str, ...] = ()
     high: bool = False
+    usual: bool = False
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -15,6 +15,7 @@ from monitor.watch.doubting import believed, look
 from monitor.watch.plan import KIND_OF, Line, PlacePlan
 from monitor.watch.state import Spell, Standing, Told, Track, WatchState
 from monitor.watch.tail import trend_per_h
+from monitor.watch.usual import WHY, until_ms
 from monitor.watch.warned import early_standing, warming_facts
 
 KINDS: Final = tuple(dict.fromkeys(KIND_OF.values()))
@@ -47,13 +48,20 @@ def tell_place(state: WatchState, place: PlacePlan) -> Tale:
         if key in told:
             if not _lasts(members, told[key]) and not _doubted(state, members, told[key]):
                 transitions.append(_returned(key, place, members, told.pop(key)))
+            elif told[key].usual and not _usual(members):
+                transitions.append(_unusual(key, place, members))
+                told[key] = replace(told[key], usual=False)
         elif any(_raises(state, each) for each in members):
             state = look(state, [place])
             raising = [each for each in members if _raises(state, each) and _may(state, each)]
             if not raising:
                 continue
             transition = _raised(key, place, raising)
-            told[key] = Told(transition.began_ms, transition.at_ms)
+            if _usual(raising):
+                transition = replace(transition, expected=WHY)
+            told[key] = Told(
+                transition.began_ms, transition.at_ms, usual=bool(transition.expected)
+            )
             transitions.append(transition)
     if not transitions:
         return Tale(state)
@@ -84,6 +92,21 @@ def _raises(state: WatchState, member: Member) -> bool:
 
 def _may(state: WatchState, member: Member) -> bool:
     return believed(state, member.channel, member.line.side)
+
+
+def _usual(members: list[Member]) -> bool:
+    """Return whether this cooler's habit explains all that lasts, at the newest sample."""
+    lasting = [each for each in members if each.standing.spell is not None]
+    end_ms = until_ms([each[1:] for each in lasting])
+    newest = [each.track.newest for each in lasting]
+    return all(each is not None and each.at_ms < end_ms for each in newest)
+
+
+def _unusual(key: AlarmKey, place: PlacePlan, members: list[Member]) -> Transition:
+    """Raise what was expected, at the moment when no habit explains it any more."""
+    lasting = [each for each in members if each.standing.spell is not None]
+    raised = _raised(key, place, lasting)
+    return replace(raised, at_ms=max(raised.at_ms, until_ms([each[1:] for each in lasting])))
 
 
 def _doubted(state: WatchState, members: list[Member], told: Told) -> bool:

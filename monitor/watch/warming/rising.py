@@ -221,7 +221,7 @@ def _risen(was: Rising, at_ms: int, value: float) -> Rising:
             turned=False, from_ms=was.foot_ms, top_ms=at_ms, top_c=value, peak_c=peak_c,
             rose_ms=max(was.rose_ms, at_ms - was.foot_ms),
         )  # fmt: skip
-    if value >= was.top_c:
+    if value > was.top_c:
         rose_ms = max(was.rose_ms, at_ms - was.from_ms)
         return was._replace(top_ms=at_ms, top_c=value, peak_c=peak_c, rose_ms=rose_ms)
     if was.top_c - value >= least_k + _TURN_SHARE * (was.top_c - was.level_c):

@@ -22,11 +22,13 @@ from tests.benchmarks.alarm_trial.detectors import (
     share_left,
 )
 from tests.benchmarks.alarm_trial.other_coolers import other_months
+from tests.benchmarks.alarm_trial.whole_watch import whole_watch
 
 _FIRST_SEED: Final = 101
 _MONTH_DAYS: Final = 30.0
 _DETECTORS: Final[dict[str, Detector]] = {
-    "this cooler's own habits": habits,
+    "early warning by habits": habits,
+    "the whole watch": whole_watch,
     "plain limit on air": held(0.0),
     "held 15 min": held(15.0),
     "held 30 min": held(30.0),
