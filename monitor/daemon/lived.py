@@ -14,6 +14,7 @@ from monitor.model import AlarmKey, AlarmKind, Flag, Quantity
 from monitor.watch import Samples, WatchState
 from monitor.watch.dark import LIT, MAINS_MS
 from monitor.watch.events import Times
+from monitor.watch.hearing import look_after_ms
 from monitor.watch.plan import ChannelPlan
 from monitor.watch.taking import trusted_in_order
 from monitor.watch.warming import advance
@@ -140,7 +141,8 @@ def silences(
         times = np.sort(np.concatenate(heard.get(sensor.id, [np.empty(0, np.int64)])))
         due_ms = times + sensor.silent_after_ms
         missed = np.append(due_ms[:-1] < times[1:], True)[: times.size]
-        found |= set(due_ms[missed & (due_ms >= start_ms) & (due_ms < end_ms)].tolist())
+        silent = set(due_ms[missed].tolist())
+        found |= silent | {at_ms + look_after_ms(sensor) for at_ms in silent}
         back |= set(times[1:][missed[:-1]].tolist())
     afresh = {each.silent_after_ms for each in state.plan.sensors.values()}
     found |= {at_ms + wait_ms for at_ms in back for wait_ms in afresh}

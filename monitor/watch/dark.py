@@ -26,6 +26,7 @@ from monitor.watch.hearing import (
     SILENT_KINDS,
     counted_ms,
     last_heard,
+    look_ms,
     silence_key,
     silent_from,
     tell_ms,
@@ -72,8 +73,29 @@ def groups(
             yield gateway, near
     near = _near(state, [each for each in quiet if each.id not in taken])
     everything = len(near) == len(list(_heard(state))) > 1
+    if not _settled(state, near):
+        return
     if len(near) >= FEW or (everything and len({each.place for each in near}) > 1):
         yield "", near
+
+
+def _settled(state: WatchState, near: Sequence[SensorPlan]) -> bool:
+    """Return whether all that may have gone dark with some sensors has had its time to show it.
+
+    One that has missed its turn since about then is waited for: until it speaks, or is silent
+    too, at most two intervals, and never until any of them is told of on its own.
+    """
+    until_ms = min((min(look_ms(state, e), tell_ms(state, e, wakes=True)) for e in near), default=0)
+    if until_ms <= state.now_ms:
+        return True
+    ids = {each.id for each in near}
+    return not any(
+        each.id not in ids
+        and (silent_from(state, each) or 0) > state.now_ms
+        and 2 * (state.now_ms - last_heard(state, each)) > 3 * each.interval_ms
+        and any(together(state, one, last_heard(state, each), each.interval_ms) for one in near)
+        for each in _heard(state)
+    )
 
 
 def _heard(state: WatchState) -> Iterator[SensorPlan]:

@@ -92,6 +92,20 @@ def tell_ms(state: WatchState, sensor: SensorPlan, *, wakes: bool) -> int:
     return (counted_ms(state, sensor) or state.now_ms) + wait_ms
 
 
+def look_ms(state: WatchState, sensor: SensorPlan) -> int:
+    """Return when at last to look what a silence has in common with others: by then it shows. [ms]
+
+    Two intervals after its own time, since the last words of what fell silent together lie
+    no further apart.
+    """
+    return (silent_from(state, sensor) or state.now_ms) + look_after_ms(sensor)
+
+
+def look_after_ms(sensor: SensorPlan) -> int:
+    """Return how long after a sensor's own time that is. [ms]"""
+    return min(2 * sensor.interval_ms, _WAITS_MS)
+
+
 def healed(heard: Heard, back_ms: int, length_ms: int) -> Heard:
     """Return what is known of a sensor once a silence of it has ended by itself. [ms]"""
     kept = [each for each in heard.healed if each[0] > back_ms - WEEK_MS and each[1] > length_ms]
@@ -109,5 +123,10 @@ def next_silences(state: WatchState) -> Iterator[int]:
         return
     for sensor in state.plan.sensors.values():
         due_ms = silent_from(state, sensor)
-        if due_ms is not None and silence_key(sensor.id) not in state.told:
+        if due_ms is None:
+            continue
+        told = state.told.get(silence_key(sensor.id))
+        if told is None:
             yield due_ms
+        elif told.cause is None and (at_ms := look_ms(state, sensor)) > state.now_ms:
+            yield at_ms

@@ -6,7 +6,14 @@ from typing import Any, Final
 
 from monitor.model import AlarmKey, AlarmKind, Edge, Priority, Transition
 from monitor.watch import dark, priority
-from monitor.watch.hearing import healed, last_heard, silence_key, silent_from, tell_ms
+from monitor.watch.hearing import (
+    healed,
+    last_heard,
+    look_ms,
+    silence_key,
+    silent_from,
+    tell_ms,
+)  # fmt: skip
 from monitor.watch.plan import SensorPlan
 from monitor.watch.state import Told, WatchState
 from monitor.watch.telling import Tale, gone
@@ -127,11 +134,11 @@ def _fallen(state: WatchState, said: list[Transition]) -> WatchState:
         and (from_ms := silent_from(state, each)) is not None
         and from_ms <= state.now_ms
     ]
-    if not due:
+    waiting = [each for each in state.plan.sensors.values() if _untold(state, each)]
+    if not due and not any(look_ms(state, each) <= state.now_ms for each in waiting):
         return state
     for sensor in due:
         state = _raised(state, sensor, said, joining=True)
-    waiting = [each for each in state.plan.sensors.values() if _untold(state, each)]
     new = {each.id for each in due}
     for gateway, members in dark.groups(state, [*_fresh(state, due), *waiting]):
         state = _grouped(state, gateway, members, said)

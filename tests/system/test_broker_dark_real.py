@@ -40,6 +40,7 @@ name = "Probe {number}"
 place = "{place}"
 topic = "farm/probe/{number}"
 interval = "20 s"
+silent_after = "60 s"
 {gateway}
 [[sensor.channel]]
 quantity = "temperature"

@@ -3,6 +3,7 @@
 import logging
 import socket
 import threading
+import time
 from collections.abc import Callable
 from contextlib import closing
 from pathlib import Path
@@ -16,6 +17,7 @@ from monitor.courier import Courier
 from monitor.model import Notice, NoticeStatus
 from monitor.store import Ledger
 from tests.courier.made import notice
+from tests.system.brokers import wait_until
 from tests.system.sinks import Mailbox
 
 pytestmark = pytest.mark.system
@@ -118,6 +120,29 @@ def test_a_server_that_never_greets_meets_its_deadline_alone(
     assert (first.address, first.status) == ("2", NoticeStatus.SENT)
     assert late is not None
     assert late.last_error == "no answer within 3 s"
+
+
+def test_while_a_server_never_greets_the_next_alarm_is_not_a_second_late(
+    tmp_path: Path, mute: SecretStr, sink: tuple[list[dict[str, Any]], SecretStr]
+) -> None:
+    """Written while the first is stuck with the mute server, it is at the other address at once."""
+    path, told = tmp_path / "ledger.db", Told()
+    _put(path, 2)
+    courier = _courier(path, told, 5, mute, sink[1])
+    courier.start()
+    assert told.wait(lambda each: each.address == "2", 20) is not None
+    ledger = Ledger.open(path)
+    now_ms = SystemClock().now_ms()
+    ledger.add_notices(
+        [notice(address=each, title="the next", due_ms=now_ms) for each in ("1", "2")]
+    )
+    ledger.close()
+    began_s = time.monotonic()
+    courier.wake()
+    wait_until(lambda: len(sink[0]) == 2, 10)
+    assert time.monotonic() - began_s < 1.0
+    assert sink[0][1]["title"] == "the next"
+    courier.stop(1)
 
 
 def test_no_address_matched_is_a_failure(tmp_path: Path) -> None:

@@ -17,7 +17,7 @@ from monitor.model import (
     Transition,
 )
 from monitor.science import warm_up
-from monitor.watch import Hearing, Tick, WatchState, begin, plan, settle, step
+from monitor.watch import Hearing, Tick, WatchState, begin, next_due, plan, settle, step
 from monitor.watch.dark import hold_over_s
 from tests.watch.made import (
     MINUTE_MS,
@@ -103,6 +103,48 @@ def test_a_gateway_that_goes_dark_is_one_alarm_of_its_name() -> None:
     ends = _kinds(stepped.transitions, Edge.RETURN)
     assert sorted(name for name, _ in ends) == ["barn", "c", "d", "e", "f"]
     assert stepped.state.told == {}
+
+
+def _each_due(state: WatchState, until: float) -> tuple[WatchState, list[Transition]]:
+    """Return the state after every moment that was due, and what was told."""
+    said: list[Transition] = []
+    while (due_ms := next_due(state)) is not None and due_ms <= START_MS + until * MINUTE_MS:
+        state, more = run(state, [Tick(due_ms)])
+        said += more
+    return state, said
+
+
+@pytest.mark.parametrize("gateway", ["barn", ""])
+def test_what_falls_silent_one_by_one_within_a_turn_is_named_whole(gateway: str) -> None:
+    """Last words spread over a minute, as sensors have them: one cause, with all of them."""
+    state = begin(plan(_farm(gateway), []), START_MS)
+    for n, name in enumerate(NAMES):
+        state = _heard(state, [name], n / 6)
+    _, told = _each_due(state, 10.0)
+    (dark,) = [each for each in told if each.key.kind is AlarmKind.SENSORS_DARK]
+    assert dark.key.subject == gateway
+    assert sorted(dark.facts["sensors"]) == list(NAMES)
+    assert dark.at_ms <= START_MS + 4 * MINUTE_MS
+    last = {each.key.subject: bool(each.expected) for each in told if each.key != dark.key}
+    assert last == dict.fromkeys(NAMES, True)
+
+
+def test_one_that_speaks_again_is_not_waited_for_any_longer() -> None:
+    """Four silent and a fifth that only missed a turn: told as four before any of them alone."""
+    state = begin(plan(_farm(), []), START_MS)
+    for n, name in enumerate(NAMES):
+        state = _heard(state, [name], n / 6)
+    state, first = _each_due(state, 3.6)
+    assert [each.key.kind for each in first] == [AlarmKind.SENSOR_SILENT] * 4
+    state = _heard(state, NAMES[4:], 3.65)
+    told: list[Transition] = []
+    for minute in np.arange(4.4, 8.0, 0.5):
+        state, more = _each_due(state, float(minute))
+        told += more
+        state = _heard(state, NAMES[4:], float(minute))
+    (dark,) = [each for each in told if each.key.kind is AlarmKind.SENSORS_DARK]
+    assert sorted(dark.facts["sensors"]) == list(NAMES[:4])
+    assert dark.at_ms <= START_MS + 6 * MINUTE_MS
 
 
 def test_what_stays_silent_after_the_cause_is_told() -> None:
