@@ -28,7 +28,7 @@ def held(minutes: float) -> Detector:
     """Return a limit on the air, held for some minutes."""
 
     def found(month: Month) -> Times:
-        first, last = _runs(month.value > TOP_C)
+        first, last = runs(month.value > TOP_C)
         long = month.at_ms[last] - month.at_ms[first] >= minutes * 60_000
         return np.asarray(month.at_ms[first][long] + round(minutes * 60_000))
 
@@ -39,7 +39,7 @@ def longest(factor: float) -> Detector:
     """Return a limit held for some times the longest run of the cooler's first week."""
 
     def found(month: Month) -> Times:
-        first, last = _runs(month.value > TOP_C)
+        first, last = runs(month.value > TOP_C)
         lasted = month.at_ms[last] - month.at_ms[first]
         week = month.at_ms[first] < month.at_ms[0] + _WEEK_MS
         allowed = factor * max(int(lasted[week].max(initial=0)), 600_000)
@@ -64,7 +64,7 @@ def ewma(weight: float, sigmas: float) -> Detector:
         for k, value in enumerate(month.value.tolist()):
             now += weight * (value - now)
             out[k] = now - mean > over
-        return np.asarray(month.at_ms[_runs(out)[0]])
+        return np.asarray(month.at_ms[runs(out)[0]])
 
     return found
 
@@ -104,7 +104,7 @@ def _apart(told_ms: Times) -> Times:
     return np.array(kept, dtype=np.int64)
 
 
-def _runs(out: npt.NDArray[np.bool_]) -> tuple[Times, Times]:
+def runs(out: npt.NDArray[np.bool_]) -> tuple[Times, Times]:
     """Return the first and the last sample of each run."""
     edge = np.diff(np.concatenate(([0], out.astype(np.int64), [0])))
     return np.flatnonzero(edge == 1), np.flatnonzero(edge == -1) - 1
@@ -126,5 +126,6 @@ def needless(month: Month, told_ms: Times) -> int:
 
 
 __all__ = [
-    "Detector", "cusum", "ewma", "habits", "held", "longest", "needless", "share_left",
+    "Detector", "cusum", "ewma", "habits", "held", "longest", "needless", "runs",
+    "share_left",
 ]  # fmt: skip
