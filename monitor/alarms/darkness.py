@@ -13,7 +13,10 @@ _ABOUT: Final = 1.5  # a range narrower than this is one figure
 
 
 def sensors_dark(transition: Transition, words: Wording, now_ms: int) -> Words:
-    """Say which sensors fell silent together, where, and how long things may hold."""
+    """Say which sensors fell silent together, where, and how long things may hold.
+
+    It is read once it is told, which is later than it is written: spans are of that time.
+    """
     facts = transition.facts
     ids = [words.sensor(each) for each in facts.get("sensors", ())]
     gateway = str(facts.get("gateway", ""))
@@ -22,11 +25,11 @@ def sensors_dark(transition: Transition, words: Wording, now_ms: int) -> Words:
     if gateway:
         title = f"{where}: nothing comes through gateway {gateway}"
     since = words.time(transition.began_ms, now_ms)
-    span = say_span((now_ms - transition.began_ms) / 1000)
+    told_ms = max(now_ms, int(facts.get("tell_ms", now_ms)))
     parts = [
         f"{title}.",
-        f"Last heard at {since}, {span} ago: {say_list(ids)}.",
-        *say_dark(facts, words, now_ms),
+        f"Last heard at {since}: {say_list(sorted(ids))}.",
+        *say_dark(facts, words, told_ms),
         words.first_look(AlarmKind.SENSORS_DARK, transition.place),
     ]
     return Words(title, " ".join(parts))

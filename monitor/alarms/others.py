@@ -16,11 +16,10 @@ def silent(transition: Transition, words: Wording, now_ms: int) -> Words:
     place, sensor = words.place(transition.place), words.sensor(transition.sensor)
     title = f"{place}: sensor {sensor} has gone silent"
     since = words.time(transition.began_ms, now_ms)
-    span = say_span((transition.at_ms - transition.began_ms) / 1000)
     usual = say_span(float(transition.facts.get("interval_s", 0.0)))
     parts = [
         f"{title}.",
-        f"Last heard at {since}, {span} ago; it should report every {usual}.",
+        f"Last heard at {since}; it should report every {usual}.",
         *_last(transition, words),
         _neighbours(transition, words, place),
         words.contents(transition.place, now_ms),

@@ -78,6 +78,26 @@ def test_a_batch_whose_limit_it_is_stands_by_name() -> None:
     assert "(the limit of batch 14, Dawn Apricot and 1 more)" in text
 
 
+def test_what_is_told_later_is_worded_for_when_it_is_told() -> None:
+    """Written at three minutes of silence and read at twenty: the hours left are those then."""
+    dark = {
+        "place": "cooler", "sensors": ["north", "south"], "heard_ms": START_MS - 3 * MINUTE_MS,
+        "last": {"temperature": 3.0}, "hold_s": [3600.0, 7200.0], "top_c": 5.0,
+    }  # fmt: skip
+    facts = {"gateway": "barn", "sensors": ["south", "north"], "dark": [dark]}
+    told_ms = START_MS + 30 * MINUTE_MS
+    waits = Transition(
+        key=AlarmKey(AlarmKind.SENSORS_DARK, "barn"), edge=Edge.RAISE, at_ms=START_MS,
+        began_ms=START_MS - 3 * MINUTE_MS, priority=Priority.HIGH, place="cooler",
+        facts=facts | {"tell_ms": told_ms},
+    )  # fmt: skip
+    _, text = say(waits, WORDS, START_MS)
+    assert say(replace(waits, facts=facts), WORDS, told_ms).text == text
+    assert "Last heard at 15:57: North and South." in text
+    assert "30 min to 1 h 30 min left" in text
+    assert " ago" not in text
+
+
 def test_silence_says_what_is_left_unknown() -> None:
     """A silent sensor is told with its place, its last figures and who else is heard."""
     alone = Transition(
@@ -92,7 +112,7 @@ def test_silence_says_what_is_left_unknown() -> None:
     )
     title, text = say(alone, WORDS, START_MS)
     assert title == "Walk-in cooler: sensor North has gone silent"
-    assert "Last heard at 15:48, 12 min ago; it should report every 1 min." in text
+    assert "Last heard at 15:48; it should report every 1 min." in text
     assert "It said 37.4 °F and 93 % then." in text
     assert "how Walk-in cooler stands is not known" in text
     _, other = say(replace(alone, facts={**alone.facts, "others": ["south"]}), WORDS, START_MS)
