@@ -10,7 +10,15 @@ from typing import Final
 from zoneinfo import ZoneInfo
 
 from monitor.farm import Farm, NoticeRules, Person
-from monitor.model import Alarm, AlarmState, DutyLine, Notice, NoticeKind, Priority
+from monitor.model import (
+    Alarm,
+    AlarmState,
+    DutyLine,
+    Notice,
+    NoticeKind,
+    NoticeStatus,
+    Priority,
+)
 from monitor.notices.hours import instant_ms, local_day
 
 TELLING: Final = (NoticeKind.RAISED, NoticeKind.REMINDER)
@@ -70,10 +78,12 @@ def next_told(
         each for each in notices
         if each.alarm == alarm.id and each.kind in TELLING and each.created_ms >= since_ms
     ]  # fmt: skip
+    if any(_waits(each, now_ms) for each in told):
+        return None
     called = {each.person for each in told}
     reachable = [each.id for each in _reachable(farm.notices, alarm.priority, farm.people)]
     left = [each for each in reachable if each not in called]
-    past = [each.created_ms for each in told if each.created_ms <= now_ms + TURN_MS]
+    past = [at_ms for each in told if (at_ms := _told_ms(each)) <= now_ms + TURN_MS]
     last_ms = max(past, default=None)
     if not left or not called:
         return None
@@ -81,6 +91,18 @@ def next_told(
         return None
     rounds = len({each.created_ms for each in told})
     return (left[0],) if rounds == 1 else tuple(reachable)
+
+
+def _waits(notice: Notice, now_ms: int) -> bool:
+    """Return whether a notice is not to go yet, such as of a silence that may heal by itself."""
+    fresh = notice.status is NoticeStatus.WAITING and notice.attempts == 0
+    return fresh and notice.created_ms <= now_ms + TURN_MS and notice.due_ms > now_ms
+
+
+def _told_ms(notice: Notice) -> int:
+    """Return when a notice was to go first; a retry has moved that away. [ms]"""
+    tries = 1 if notice.status is NoticeStatus.SENT else 0
+    return notice.created_ms if notice.attempts > tries else max(notice.created_ms, notice.due_ms)
 
 
 def rung_first(farm: Farm, alarm: Alarm, duty: Collection[str]) -> tuple[str, ...] | None:

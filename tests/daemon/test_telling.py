@@ -6,13 +6,24 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from pydantic import SecretStr
 
-from monitor.daemon import chores
+from monitor import watch
+from monitor.daemon import chores, ringing
 from monitor.daemon.replaying import Replay, replayed_json
-from monitor.farm import Person
-from monitor.model import AlarmKind, AlarmState, Channel, Notice, NoticeKind, NoticeStatus, Quantity
+from monitor.farm import Duty, NoticeRules, Person
+from monitor.model import (
+    AlarmKind,
+    AlarmState,
+    Channel,
+    Notice,
+    NoticeKind,
+    NoticeStatus,
+    Priority,
+    Quantity,
+)
 from tests.daemon.made import Post, farm, readings
-from tests.watch.made import MINUTE_MS, NORTH, SOUTH, START_MS
+from tests.watch.made import MINUTE_MS, NORTH, SOUTH, START_MS, batch
 
 QUARTER = 15
 DAY_MS = 86_400_000
@@ -98,6 +109,32 @@ def test_a_replay_says_that_nobody_was_told_of_what_was_withdrawn(post: Post) ->
     silent = [each for each in found if each["kind"] == "sensor_silent"]
     assert [each["notified_at"] is None for each in silent] == [True, False]
     assert all(each["returned_at"] is not None for each in silent)
+
+
+def test_the_next_person_is_not_rung_before_the_first_was_to_be_told(tmp_path: Path) -> None:
+    """A grave silence that waits for its time is nobody's to take yet; then it goes on."""
+    people = {
+        each: Person(each, each.title(), (SecretStr(f"json://{each}"),)) for each in ("ida", "max")
+    }
+    rules = NoticeRules(escalate_after_s=300.0)
+    post = Post(farm(tmp_path, people=people, notices=rules, duty=(Duty("ida"),)))
+    _both(post, range(10))
+    plan = watch.plan(post.farm, [batch(1, "cut_stems", "cooler")])
+    replanned = watch.Replanned(plan, post.clock.now)
+    post.judge.state = watch.step(post.judge.state, replanned).state
+    _pass(post, 13)
+    assert {each.priority for each in post.ledger.alarms()} == {Priority.HIGH}
+    for minute in range(14, 29):
+        post.clock.now = START_MS + minute * MINUTE_MS
+        ringing.do(post.judge, post.clock.now)
+    assert {each.person for each in post.ledger.notices()} == {"ida"}
+    for each in post.ledger.notices():
+        post.ledger.record_attempt(each.id, START_MS + 29 * MINUTE_MS, sent=True)
+    for minute, rung in ((31, {"ida"}), (35, {"ida", "max"})):
+        post.clock.now = START_MS + minute * MINUTE_MS
+        ringing.do(post.judge, post.clock.now)
+        assert {each.person for each in post.ledger.notices()} == rung
+    post.close()
 
 
 # -- nothing gets through ----------------------------------------------------------------------
