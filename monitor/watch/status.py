@@ -36,7 +36,11 @@ class LineStatus:
 
 @dataclass(frozen=True, slots=True)
 class ChannelStatus:
-    """One channel: its newest value, and how it stands; ``coverage`` is 0..1 or None."""
+    """One channel: its newest value, and how it stands; ``coverage`` is 0..1 or None.
+
+    ``habit_days`` counts the days by which a cooler's habits are known, up to a week; None
+    where none are learned.
+    """
 
     channel: Channel
     state: PlaceState
@@ -47,6 +51,7 @@ class ChannelStatus:
     coverage: float | None
     trend_per_h: float | None
     lines: tuple[LineStatus, ...]
+    habit_days: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -152,6 +157,7 @@ def channel_status(
         coverage=track.known_ms / span_ms if span_ms else None,
         trend_per_h=trend_per_h(track.tail_ms, track.tail_value),
         lines=tuple(_line(line, standing) for line, standing in pairs),
+        habit_days=len(track.warming.habits.days) if plan.early is not None else None,
     )
 
 

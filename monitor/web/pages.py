@@ -19,7 +19,7 @@ from monitor.web.calm import calm
 from monitor.web.chart import SPANS, chart
 from monitor.web.look import Look
 from monitor.web.place_cards import card, cards, leading
-from monitor.web.place_page import charted, rows, sources
+from monitor.web.place_page import charted, habit, rows, sources
 from monitor.web.rendering import Here, Pages
 from monitor.web.sensor_lines import refused, sense, senses, unclaimed
 from monitor.web.tonight import lines
@@ -188,6 +188,7 @@ def _place(pages: Pages, look: Look, place: Place, show: str, span: str) -> Resp
         look, "place.html", f"/places/{place.id}",
         card=card(look, pages.trails, place), rows=rows(look, place),
         alarms=boxes(look, open_alarms), sources=list(sources(look, place)),
+        habit=habit(look, place),
         chart=chart(look, place, quantity, span if span in SPANS else "1d") if known else None,
         until=iso_utc(look.now_ms), batches=[lot(look, each) for each in here],
         sensors=[sense(look, e) for e in look.farm.sensors.values() if e.place == place.id],

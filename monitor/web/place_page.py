@@ -9,6 +9,7 @@ from monitor.alarms.saying import say_span
 from monitor.farm import Place, Sensor
 from monitor.model import Band, Channel, Harm, PlaceState, Quantity
 from monitor.watch import ChannelStatus
+from monitor.watch.warming import LEAST_DAYS
 from monitor.web.look import Look, channel_standing
 from monitor.web.trails import Trail, trail
 from monitor.web.words import GRADES, Standing, say_between, say_limit
@@ -102,6 +103,20 @@ def sources(look: Look, place: Place) -> Iterator[str]:
             yield f"{name}, good: {band.ideal.source} ({GRADES[band.ideal.grade]})"
         if band.harm is not None:
             yield f"{name}, harm: {band.harm.source} ({GRADES[band.harm.grade]})"
+
+
+def habit(look: Look, place: Place) -> str:
+    """Return how well a cooler's own ways are known, or nothing where none are learned."""
+    days = [each.habit_days for each in look.status(place.id).channels]
+    known = min((each for each in days if each is not None), default=None)
+    if known is None:
+        return ""
+    if known < LEAST_DAYS:
+        return (
+            f"Still learning how this cooler warms and cools: {known} of {LEAST_DAYS} days. "
+            "Until then only its limits wake someone."
+        )
+    return "An unusual warming is told ahead of its limits: this cooler's own ways are known."
 
 
 def charted(look: Look, place: Place) -> list[Quantity]:

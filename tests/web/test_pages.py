@@ -151,3 +151,12 @@ def test_the_foot_tells_the_date(visitor: Visitor) -> None:
     # NOW is 17:00 UTC on 25 November 2026, a Wednesday; New York is five hours behind
     foot = visitor.get("/").text.partition("<footer")[2]
     assert "Wednesday 25 November 2026, 12:00" in foot
+
+
+def test_a_young_cooler_says_that_it_is_still_learned(visitor: Visitor) -> None:
+    """With less than six days of air a cooler says by how many it is known; a tunnel nothing."""
+    assert (
+        "Still learning how this cooler warms and cools"
+        in visitor.get("/places/walk-in-cooler").text
+    )
+    assert "Still learning" not in visitor.get("/places/tunnel-1").text

@@ -5,10 +5,11 @@ before: the level that its cycle stays under, and how long its air goes on risin
 that when it is defrosted, opened or loaded. An air that rises for longer is told.
 """
 
-from monitor.watch.warming.habits import Habits, Rise, habits_after
+from monitor.watch.warming.habits import LEAST_DAYS, Habits, Rise, habits_after
 from monitor.watch.warming.rising import Over, Rising, Seen, Warming, advance, newborn
 
 __all__ = [
+    "LEAST_DAYS",
     "Habits",
     "Over",
     "Rise",
