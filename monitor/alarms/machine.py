@@ -85,6 +85,7 @@ def _raise(
         text=text,
         facts=transition.facts,
         why=transition.expected,
+        until_ms=transition.facts.get("expected_until_ms") if transition.expected else None,
     )
     note = f"{title}; expected: {transition.expected}" if transition.expected else title
     return Decision(raised, (line(before, raised, WATCH, now_ms, note),))

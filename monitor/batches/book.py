@@ -6,6 +6,7 @@ from enum import StrEnum
 from typing import Any
 
 from monitor.model import Batch, LedgerEntry, Stay
+from monitor.model.batch import Loading
 
 
 class Purpose(StrEnum):
@@ -120,6 +121,7 @@ class Book:
     cuttings: tuple[Cutting, ...]
     undone: frozenset[int]
     contradictions: tuple[Contradiction, ...]
+    loadings: tuple[Loading, ...] = ()
 
 
 def open_batches(book: Book) -> list[Batch]:

@@ -2,9 +2,11 @@
 
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
+from dataclasses import replace
 
 from monitor.batches.book import Book, Contradiction, Cutting, Hold
 from monitor.batches.drafts import Draft, apply
+from monitor.batches.loading import loadings
 from monitor.errors import LedgerRuleError
 from monitor.model import EntryKind, LedgerEntry
 
@@ -42,9 +44,13 @@ def fold(entries: Sequence[LedgerEntry], until_ms: int | None = None) -> Book:
     drafts: dict[int, Draft] = {}
     contradictions: list[Contradiction] = []
     taken: list[LedgerEntry] = []
+    loading: list[LedgerEntry] = []
     for entry in effective(entries):
         if until_ms is not None and entry.at_ms > until_ms:
             break
+        if entry.kind is EntryKind.LOADING:
+            loading.append(entry)
+            continue
         draft = drafts.get(entry.batch) or Draft(entry.batch)
         try:
             apply(draft, entry)
@@ -54,7 +60,8 @@ def fold(entries: Sequence[LedgerEntry], until_ms: int | None = None) -> Book:
             continue
         drafts[entry.batch] = draft
         taken.append(entry)
-    return _book(drafts, taken, undone_groups(entries), entries, contradictions)
+    book = _book(drafts, taken, undone_groups(entries), entries, contradictions)
+    return replace(book, loadings=loadings(loading))
 
 
 def _book(

@@ -9,6 +9,7 @@ from monitor.farm import ChannelSpec, calibrated
 from monitor.model import Channel, Flag
 from monitor.store import ReadingReader
 from monitor.watch import WatchPlan
+from monitor.watch.plan import ChannelPlan
 from monitor.watch.warming import Warming, advance
 
 _BACK_MS: Final = 30 * 86_400_000
@@ -36,18 +37,19 @@ def learned(
         Before which reading to stop. [ms]
     """
     return {
-        channel: _learned(channel, specs[channel], reader, until_ms[channel])
+        channel: _learned(each, specs[channel], reader, until_ms[channel])
         for channel, each in plan.channels.items()
         if each.early is not None
     }
 
 
-def _learned(channel: Channel, spec: ChannelSpec, reader: ReadingReader, until_ms: int) -> Warming:
+def _learned(plan: ChannelPlan, spec: ChannelSpec, reader: ReadingReader, until_ms: int) -> Warming:
     warming = Warming()
     for from_ms in range(until_ms - _BACK_MS, until_ms, _PAGE_MS):
-        series = reader.series(channel, from_ms, min(from_ms + _PAGE_MS, until_ms))
+        series = reader.series(plan.channel, from_ms, min(from_ms + _PAGE_MS, until_ms))
         value = calibrated(spec, series.at_ms, series.raw)
         trusted = np.isfinite(value) & ((series.flags & _UNTRUSTED) == 0)
         if trusted.any():
-            warming = advance(warming, series.at_ms[trusted], value[trusted]).warming
+            times, values = series.at_ms[trusted], value[trusted]
+            warming = advance(warming, times, values, plan.loadings).warming
     return warming

@@ -136,7 +136,7 @@ class Judge:
 
     def _replan(self, now_ms: int) -> None:
         self.words = self._wording()
-        plan = watch.plan(self.farm, open_batches(self.book))
+        plan = watch.plan(self.farm, open_batches(self.book), self.book.loadings)
         self._step(watch.Replanned(plan, now_ms))
         self.on_change()
 

@@ -52,7 +52,8 @@ class Replay:
         self._specs = specs(self.farm)
         self._ended: list[Replayed] = []
         self._open: dict[AlarmKey, Replayed] = {}
-        self._changes_ms = sorted({each.at_ms for each in self.entries})
+        held = {each.until_ms for each in fold(self.entries).loadings}
+        self._changes_ms = sorted({each.at_ms for each in self.entries} | held)
 
     def run(self, on_progress: Callable[[int], None] = lambda _ms: None) -> list[Replayed]:
         """Return every alarm, in the order they would have been raised."""
@@ -69,7 +70,7 @@ class Replay:
         book = fold(self.entries, until_ms=at_ms)
         batches = open_batches(book)
         self._words = alarms.wording(self.farm, batches, book.holds)
-        return watch.plan(self.farm, batches)
+        return watch.plan(self.farm, batches, book.loadings)
 
     def _slice(self, start_ms: int, end_ms: int) -> None:
         """Take a slice of time, stopping wherever time itself may have something to tell."""

@@ -164,7 +164,7 @@ def restore(
         Up to which sample time the ledger knows what was decided; None: to the end. [ms]
     """
     work = _Restoring(farm, reader, now_ms)
-    plan = watch.plan(farm, open_batches(book))
+    plan = watch.plan(farm, open_batches(book), book.loadings)
     heard = reader.heard()
 
     def begun(since: Mapping[Channel, int]) -> WatchState:

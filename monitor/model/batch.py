@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
-from typing import Any
+from typing import Any, Final, NamedTuple
 
 
 class PlaceState(StrEnum):
@@ -27,7 +27,20 @@ class EntryKind(StrEnum):
     SPLIT = "split"  # part of a batch became another batch
     DIVIDED = "divided"  # clumps became several: a count may grow
     ENDED = "ended"
+    LOADING = "loading"  # of no batch: a place is being loaded until a time, or no longer
     UNDONE = "undone"  # an earlier entry (with its group) no longer counts
+
+
+NO_BATCH: Final = 0
+"""What an entry that belongs to no batch bears as its batch."""
+
+
+class Loading(NamedTuple):
+    """A place whose door stands open because people load it. [ms]"""
+
+    place: str
+    from_ms: int
+    until_ms: int
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,6 +5,7 @@ import sqlite3
 from collections.abc import Callable, Sequence
 
 from monitor.model import EntryKind, LedgerEntry, NewEntry
+from monitor.model.batch import NO_BATCH
 from monitor.store.ledger_file import LedgerFile, as_json
 
 _ALL = "SELECT id, group_id, batch, kind, at_ms, recorded_ms, by, data FROM entries"
@@ -50,6 +51,8 @@ def _write(connection: sqlite3.Connection, entry: NewEntry, group: int, now_ms: 
     if batch is None:
         founded = connection.execute("INSERT INTO batches (given_ms) VALUES (?)", (now_ms,))
         batch = founded.lastrowid or 0
+    if batch == NO_BATCH:
+        connection.execute("INSERT OR IGNORE INTO batches (id, given_ms) VALUES (0, ?)", (now_ms,))
     written = connection.execute(
         "INSERT INTO entries (group_id, batch, kind, at_ms, recorded_ms, by, data)"
         " VALUES (?, ?, ?, ?, ?, ?, ?)",

@@ -6,6 +6,7 @@ from math import inf
 
 from monitor.farm import Farm, Place, Sensor
 from monitor.model import AlarmKind, Band, Batch, Channel, Harm, PlaceKind, Quantity, Side, Stage
+from monitor.model.batch import Loading
 from monitor.watch.plan import (
     JUDGED,
     KIND_OF,
@@ -29,7 +30,7 @@ class _Guest:
     since_ms: int
 
 
-def plan(farm: Farm, batches: Sequence[Batch]) -> WatchPlan:
+def plan(farm: Farm, batches: Sequence[Batch], loadings: Sequence[Loading] = ()) -> WatchPlan:
     """Compile what is to be judged, from what the grower declared and recorded."""
     guests = list(_guests(farm, batches))
     channels = {
@@ -37,8 +38,15 @@ def plan(farm: Farm, batches: Sequence[Batch]) -> WatchPlan:
         for sensor in farm.sensors.values()
         for each in _channels(farm, sensor, guests)
     }
+    held: dict[str, tuple[tuple[int, int], ...]] = {}
+    for one in loadings:
+        held[one.place] = (*held.get(one.place, ()), (one.from_ms, one.until_ms))
+    channels = {
+        name: replace(each, loadings=held.get(each.place, ())) for name, each in channels.items()
+    }
+    places = (_place(each, channels, guests) for each in farm.places.values())
     return WatchPlan(
-        places={p.id: _place(p, channels, guests) for p in farm.places.values()},
+        places={each.id: replace(each, loadings=held.get(each.id, ())) for each in places},
         channels=channels,
         sensors={each.id: _sensor(each) for each in farm.sensors.values()},
         dues=tuple(_dues(guests)),

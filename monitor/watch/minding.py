@@ -6,8 +6,9 @@ from dataclasses import replace
 from monitor.model import AlarmKey, AlarmKind, Edge, Transition
 from monitor.watch import priority
 from monitor.watch.hearing import next_silences
+from monitor.watch.loading import held_until_ms
 from monitor.watch.mistrust import DOUBTS, next_look, told_doubts
-from monitor.watch.plan import Due, WatchPlan
+from monitor.watch.plan import Due, PlacePlan, WatchPlan
 from monitor.watch.silence import next_mains, told_silences
 from monitor.watch.state import Told, WatchState
 from monitor.watch.telling import Tale, gone, tell_place
@@ -30,9 +31,19 @@ def mind(state: WatchState, *, now: bool = False) -> Tale:
             told[transition.key] = Told(transition.began_ms, transition.at_ms)
         else:
             told.pop(transition.key, None)
-    if not transitions:
-        return Tale(state)
-    return Tale(replace(state, told=told), tuple(transitions))
+    tale = Tale(replace(state, told=told), tuple(transitions)) if transitions else Tale(state)
+    for place in _held(tale.state):
+        more = tell_place(tale.state, place)
+        tale = Tale(more.state, tale.transitions + more.transitions)
+    return tale
+
+
+def _held(state: WatchState) -> list[PlacePlan]:
+    """Return the places that have been loaded and of which something is expected."""
+    subjects = {key.subject for key, each in state.told.items() if each.usual}
+    return [
+        each for each in state.plan.places.values() if each.id in subjects and each.loadings
+    ]  # fmt: skip
 
 
 def mind_all(state: WatchState) -> Tale:
@@ -55,7 +66,8 @@ def next_due(state: WatchState) -> int | None:
     """Return the earliest time at which a tick could change something. [ms]"""
     endings = (each.due_ms for each in _pending(state))
     looks = [at_ms for at_ms in (next_look(state),) if at_ms is not None]
-    return min((*next_silences(state), *endings, *next_mains(state), *looks), default=None)
+    holds = [end for each in _held(state) if (end := held_until_ms(each, state.now_ms))]
+    return min((*next_silences(state), *endings, *next_mains(state), *looks, *holds), default=None)
 
 
 def stage_key(batch: int) -> AlarmKey:

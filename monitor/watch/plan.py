@@ -71,6 +71,7 @@ class ChannelPlan:
     quiet_above: float
     quiet_below: float
     early: Line | None = None  # a cooler's air that warms as it never does
+    loadings: tuple[tuple[int, int], ...] = ()  # rises that begin in them are no habit [ms]
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,6 +80,7 @@ class PlacePlan:
 
     ``lag_ms`` is how slowly what is kept there follows the air, 0 where not known, and
     ``top_c`` the lowest harm limit above, which it has to stay below. [°C]
+    ``loadings`` are when it was, is and will be loaded: from, until. [ms]
     """
 
     id: str
@@ -87,6 +89,7 @@ class PlacePlan:
     batches: tuple[int, ...]
     lag_ms: int = 0
     top_c: float | None = None
+    loadings: tuple[tuple[int, int], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,6 +11,7 @@ from dataclasses import replace
 
 from monitor.model import Alarm, AlarmKey, AlarmKind, AlarmState, Channel, Priority
 from monitor.watch.hearing import healed as healed_by
+from monitor.watch.loading import LOADING
 from monitor.watch.plan import ChannelPlan, Line, LineKey, WatchPlan
 from monitor.watch.state import Heard, Spell, Standing, Told, Track, WatchState
 from monitor.watch.taking import new_track
@@ -105,7 +106,7 @@ def _told(alarm: Alarm) -> Told:
         cause=AlarmKey(AlarmKind(cause[0]), str(cause[1])) if cause else None,
         members=tuple(alarm.facts.get("sensors", ())),
         high=alarm.priority is Priority.HIGH and alarm.key.kind in _SILENCES,
-        usual=alarm.state is AlarmState.SUPPRESSED and alarm.why == WHY,
+        usual=alarm.state is AlarmState.SUPPRESSED and alarm.why in {WHY, LOADING},
     )
 
 

@@ -107,7 +107,9 @@ def _advanced(
     if not (quiet and plan.quiet_above < low and high < plan.quiet_below):
         standings, ended = _by_every_line(track, plan, at_ms, value)
         quiet = all(each.run is None and each.spell is None for each in standings)
-    seen = advance(track.warming, at_ms, value) if plan.early else Seen(track.warming)
+    seen = Seen(track.warming)
+    if plan.early:
+        seen = advance(track.warming, at_ms, value, plan.loadings)
     tail_ms, tail_value = longer(track.tail_ms, track.tail_value, at_ms, value)
     after = Track(
         standings=standings,

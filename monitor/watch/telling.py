@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 from typing import Any, Final, NamedTuple
 
 from monitor.model import AlarmKey, AlarmKind, Channel, Edge, Priority, Transition
-from monitor.watch import priority
+from monitor.watch import loading, priority
 from monitor.watch.doubting import believed, look
 from monitor.watch.plan import KIND_OF, Line, PlacePlan
 from monitor.watch.state import Spell, Standing, Told, Track, WatchState
@@ -48,8 +48,8 @@ def tell_place(state: WatchState, place: PlacePlan) -> Tale:
         if key in told:
             if not _lasts(members, told[key]) and not _doubted(state, members, told[key]):
                 transitions.append(_returned(key, place, members, told.pop(key)))
-            elif told[key].usual and not _usual(members):
-                transitions.append(_unusual(key, place, members))
+            elif told[key].usual and not _explained(state, place, kind, members).why:
+                transitions.append(_unusual(key, place, members, state.now_ms))
                 told[key] = replace(told[key], usual=False)
         elif any(_raises(state, each) for each in members):
             state = look(state, [place])
@@ -57,11 +57,10 @@ def tell_place(state: WatchState, place: PlacePlan) -> Tale:
             if not raising:
                 continue
             transition = _raised(key, place, raising)
-            if _usual(raising):
-                transition = replace(transition, expected=WHY)
-            told[key] = Told(
-                transition.began_ms, transition.at_ms, usual=bool(transition.expected)
-            )
+            explained = _explained(state, place, kind, raising)
+            if explained.why:
+                transition = _expected(transition, explained)
+            told[key] = Told(transition.began_ms, transition.at_ms, usual=bool(transition.expected))
             transitions.append(transition)
     if not transitions:
         return Tale(state)
@@ -102,11 +101,38 @@ def _usual(members: list[Member]) -> bool:
     return all(each is not None and each.at_ms < end_ms for each in newest)
 
 
-def _unusual(key: AlarmKey, place: PlacePlan, members: list[Member]) -> Transition:
-    """Raise what was expected, at the moment when no habit explains it any more."""
+class _Explained(NamedTuple):
+    """Why something is expected, and until when where that is known. [ms]"""
+
+    why: str = ""
+    until_ms: int = 0
+
+
+def _explained(
+    state: WatchState, place: PlacePlan, kind: AlarmKind, members: list[Member]
+) -> _Explained:
+    """Return what explains all that lasts: the place is being loaded, or a habit."""
+    held_ms = loading.explained_until_ms(
+        place, kind, [each[1:] for each in members], state.now_ms
+    )  # fmt: skip
+    if held_ms:
+        return _Explained(loading.LOADING, held_ms)
+    return _Explained(WHY if _usual(members) else "")
+
+
+def _expected(raised: Transition, explained: _Explained) -> Transition:
+    facts = dict(raised.facts)
+    if explained.until_ms:
+        facts["expected_until_ms"] = explained.until_ms
+    return replace(raised, expected=explained.why, facts=facts)
+
+
+def _unusual(key: AlarmKey, place: PlacePlan, members: list[Member], now_ms: int) -> Transition:
+    """Raise what was expected, at the moment when nothing explains it any more."""
     lasting = [each for each in members if each.standing.spell is not None]
     raised = _raised(key, place, lasting)
-    return replace(raised, at_ms=max(raised.at_ms, until_ms([each[1:] for each in lasting])))
+    since_ms = max(until_ms([each[1:] for each in lasting]), loading.ended_ms(place, now_ms))
+    return replace(raised, at_ms=max(raised.at_ms, since_ms))
 
 
 def _doubted(state: WatchState, members: list[Member], told: Told) -> bool:

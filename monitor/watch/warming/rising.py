@@ -5,6 +5,7 @@ air that a running machine pulls down turns, air in a dead cooler goes on. What 
 after some readings does not depend on how they were packed.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from itertools import pairwise
 from typing import Final, NamedTuple
@@ -18,6 +19,7 @@ _GAP_MS: Final = 30 * 60_000
 _MEANT_MS: Final = 2 * DAY_MS  # above the level for so long: the dial is meant
 _LEAST_TURN_K, _TURN_NOISES, _TURN_SHARE = 0.25, 3.0, 0.08
 _LEAST_BACK_K, _BACK_NOISES = 0.15, 1.5
+Holds = Sequence[tuple[int, int]]
 _NO_VALUES: Values = np.empty(0, dtype=np.float64)
 
 
@@ -101,8 +103,11 @@ def newborn() -> Warming:
     return Warming()
 
 
-def advance(before: Warming, at_ms: Times, value: Values) -> Seen:
-    """Take readings in strictly increasing time order, all newer than the last. [ms], [°C]"""
+def advance(before: Warming, at_ms: Times, value: Values, holds: Holds = ()) -> Seen:
+    """Take readings in strictly increasing time order, all newer than the last. [ms], [°C]
+
+    A rise that begins while the cooler is loaded (``holds``: from, until) teaches nothing.
+    """
     now = before
     edges: list[int] = []
     ended: list[Over] = []
@@ -113,7 +118,7 @@ def advance(before: Warming, at_ms: Times, value: Values) -> Seen:
             continue
         lasting = now.rising
         now = _new_day(now, int(days[first]))
-        work = _Fold(now)
+        work = _Fold(now, holds)
         if lasting is not None and now.rising is None and lasting.raised_ms is not None:
             work.give_up(lasting, int(at_ms[first]))
         work.take(at_ms[first:last], value[first:last])
@@ -142,7 +147,8 @@ def _new_day(now: Warming, day: int) -> Warming:
 class _Fold:
     """The readings of one day, one after the other; calm ones are passed over at once."""
 
-    def __init__(self, before: Warming) -> None:
+    def __init__(self, before: Warming, holds: Holds) -> None:
+        self._holds = holds
         self._habits = before.habits
         self._today = before.rises
         self._last_ms = before.last_ms
@@ -199,7 +205,8 @@ class _Fold:
 
     def _over(self, was: Rising, at_ms: int) -> None:
         """End a stay: a reading is back under the level."""
-        if not was.broken:
+        held = any(begin <= was.began_ms < end for begin, end in self._holds)
+        if not was.broken and not held:
             self.rises.append(
                 Rise(was.began_ms, was.rose_ms, at_ms - was.began_ms, was.raised_ms is not None)
             )
