@@ -78,6 +78,7 @@ def _place(
         batches=tuple(g.batch.id for g in guests if g.place == place.id),
         lag_ms=_ms(place.lag_s),
         top_c=min(tops, default=None),
+        held=any(g.batch.held_for is not None for g in guests if g.place == place.id),
     )
 
 

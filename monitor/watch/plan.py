@@ -80,6 +80,7 @@ class PlacePlan:
 
     ``lag_ms`` is how slowly what is kept there follows the air, 0 where not known, and
     ``top_c`` the lowest harm limit above, which it has to stay below. [°C]
+    ``held`` says that something there is held for an order;
     ``loadings`` are when it was, is and will be loaded: from, until. [ms]
     """
 
@@ -89,6 +90,7 @@ class PlacePlan:
     batches: tuple[int, ...]
     lag_ms: int = 0
     top_c: float | None = None
+    held: bool = False
     loadings: tuple[tuple[int, int], ...] = ()
 
 

@@ -40,12 +40,25 @@ _BY_KIND: Final = {
     AlarmKind.FARM_DARK: _H,
 }
 
+_GRAVER: Final = {Priority.LOW: _M, _M: _H, _H: _H}
+
 SHORT_WARNING_MS: Final = 12 * 3_600_000
 
 
-def of_place(kind: AlarmKind, place: PlaceKind) -> Priority:
-    """Return the priority of a limit crossed in a kind of place."""
-    return _BY_PLACE[kind][place]
+def of_place(kind: AlarmKind, place: PlaceKind, *, held: bool = False) -> Priority:
+    """Return the priority of a limit crossed in a kind of place.
+
+    Parameters
+    ----------
+    kind : AlarmKind
+        Which limit.
+    place : PlaceKind
+        The kind of place.
+    held : bool
+        Whether something there is held for an order: one step graver.
+    """
+    plain = _BY_PLACE[kind][place]
+    return _GRAVER[plain] if held else plain
 
 
 def of_kind(kind: AlarmKind) -> Priority:
