@@ -5,7 +5,7 @@ from collections.abc import Sequence
 
 from monitor import alarms
 from monitor.batches import fold
-from monitor.cli import alarm_aside, alarm_duty
+from monitor.cli import alarm_aside, alarm_duty, alarm_limits
 from monitor.cli.common import add_by, add_farm, add_json, print_json
 from monitor.cli.drilling import by_the_monitor, is_watched
 from monitor.cli.night import add_night, run_night
@@ -37,6 +37,7 @@ def register(parser: argparse.ArgumentParser) -> None:
     drill.set_defaults(run=run_drill)
     alarm_duty.register(what)
     alarm_aside.register(what)
+    alarm_limits.register(what)
     for each in (listing, ack, drill):
         add_farm(each)
 

@@ -1,0 +1,67 @@
+"""``cormwatch alarm limits``: which limits and delays were changed, when, from what to what."""
+
+import argparse
+
+from monitor.alarms.saying import say_span, say_value
+from monitor.cli.common import add_farm, add_json, print_json
+from monitor.cli.opening import load_farm, open_ledger
+from monitor.farm import Farm, format_when
+from monitor.farm.altering import Altered, Kept, Limit, altered
+from monitor.units import iso_utc
+
+
+def register(what: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
+    """Add it to ``alarm``."""
+    limits = what.add_parser("limits", help="every limit and delay that was changed, and when")
+    add_json(limits)
+    add_farm(limits)
+    limits.set_defaults(run=show_limits)
+
+
+def show_limits(args: argparse.Namespace) -> int:
+    """Print each change between the configurations that were accepted, the oldest first."""
+    farm = load_farm(args)
+    ledger = open_ledger(farm)
+    try:
+        kept = ledger.configurations()
+    finally:
+        ledger.close()
+    changes = altered(Kept(each.at_ms, each.by, each.texts) for each in kept)
+    if args.json:
+        print_json([_row(each) for each in changes])
+        return 0
+    for each in changes:
+        print(_line(farm, each))
+    if not changes:
+        print("No limit was changed since the first start.")
+    return 0
+
+
+def _row(change: Altered) -> dict[str, object]:
+    limit = change.limit
+    of = limit.quantity or limit.of
+    unit = "s" if limit.quantity is None else "%"
+    if limit.quantity not in (None, "humidity"):
+        unit = "Cel"
+    return {
+        "at": iso_utc(change.at_ms), "by": change.by, "subject": limit.subject,
+        "limit": limit.name, "quantity": None if of is None else of.value,
+        "from": change.before, "to": change.after, "unit": unit,
+    }  # fmt: skip
+
+
+def _line(farm: Farm, change: Altered) -> str:
+    limit = change.limit
+    of = limit.quantity or limit.of
+    name = limit.name if of is None else f"{of.value.replace('_', ' ')} {limit.name}"
+    before, after = (_said(farm, limit, each) for each in (change.before, change.after))
+    when = format_when(change.at_ms, farm.zone)
+    return f"{when}  {limit.subject}: {name}, from {before} to {after} ({change.by})"
+
+
+def _said(farm: Farm, limit: Limit, value: float | None) -> str:
+    if value is None:
+        return "none"
+    if limit.quantity is None:
+        return say_span(value)
+    return say_value(value, limit.quantity, farm.units)
