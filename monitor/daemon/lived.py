@@ -52,12 +52,15 @@ def parts(pack: Samples, state: Callable[[], WatchState]) -> Iterator[Samples]:
 
 def _turns(state: WatchState, pack: Samples) -> Times:
     """Return at which readings a warming is told of, or over. [ms]"""
-    if state.plan.channels[pack.channel].early is None:
+    plan = state.plan.channels[pack.channel]
+    if plan.early is None:
         return np.empty(0, dtype=np.int64)
     at_ms, value = trusted_in_order(pack)
     warming = state.tracks[pack.channel].warming
     newer = at_ms > (warming.last_ms if warming.last_ms is not None else -(2**62))
-    return np.array(advance(warming, at_ms[newer], value[newer]).edges_ms, dtype=np.int64)
+    return np.array(
+        advance(warming, at_ms[newer], value[newer], plan.loadings).edges_ms, dtype=np.int64
+    )
 
 
 class _Ahead:
