@@ -121,7 +121,7 @@ RATIONALES: Final[Mapping[AlarmKind, Rationale]] = {
         time_available="half an hour or so",
         priority="medium; what harms the contents has an alarm of its own",
         limit="the door sensor says open",
-        delays="open for 30 minutes, or longer than usual for this door",
+        delays="open for 20 minutes, or until the end of a loading hold",
     ),
     AlarmKind.WORKING_HARDER: Rationale(
         cause="coil dirty or iced, door seal worn, refrigerant low, room warmer",

@@ -5,6 +5,7 @@ from dataclasses import replace
 
 from monitor.model import AlarmKey, AlarmKind, Edge, Transition
 from monitor.watch import priority
+from monitor.watch.doors import next_doors, told_doors
 from monitor.watch.hearing import next_silences
 from monitor.watch.loading import held_until_ms
 from monitor.watch.mistrust import DOUBTS, next_look, told_doubts
@@ -15,7 +16,7 @@ from monitor.watch.telling import Tale, gone, tell_place
 
 _WATCHED_ALONE = (
     AlarmKind.SENSOR_SILENT, AlarmKind.STAGE_ENDING, AlarmKind.SENSORS_DARK, AlarmKind.MAINS_LOST,
-    *DOUBTS,
+    AlarmKind.DOOR_OPEN, *DOUBTS,
 )  # fmt: skip
 
 
@@ -23,7 +24,8 @@ def mind(state: WatchState, *, now: bool = False) -> Tale:
     """Tell what the passing of time has made true, or false again."""
     state, silences = told_silences(state)
     state, doubts = told_doubts(state, now=now)
-    transitions: list[Transition] = [*silences, *doubts]
+    state, doors = told_doors(state)
+    transitions: list[Transition] = [*silences, *doubts, *doors]
     told = dict(state.told)
     for transition in _endings(state):
         transitions.append(transition)
@@ -67,7 +69,10 @@ def next_due(state: WatchState) -> int | None:
     endings = (each.due_ms for each in _pending(state))
     looks = [at_ms for at_ms in (next_look(state),) if at_ms is not None]
     holds = [end for each in _held(state) if (end := held_until_ms(each, state.now_ms))]
-    return min((*next_silences(state), *endings, *next_mains(state), *looks, *holds), default=None)
+    return min(
+        (*next_silences(state), *endings, *next_mains(state), *next_doors(state), *looks, *holds),
+        default=None,
+    )
 
 
 def stage_key(batch: int) -> AlarmKey:
