@@ -7,6 +7,7 @@ from monitor.alarms.saying import say_span, say_trend
 from monitor.alarms.wording import Wording, Words
 from monitor.model import AlarmKind, Quantity, Transition
 
+_ENDS: Final = ("from", "until")
 _STALE_MS: Final = 10 * 60_000
 _STATE: Final[Mapping[AlarmKind, str]] = {
     AlarmKind.TOO_WARM: "too warm",
@@ -57,13 +58,19 @@ def _warming(transition: Transition, words: Wording, now_ms: int) -> Words:
 
 
 def _ahead(transition: Transition, words: Wording, now_ms: int) -> str:
-    """Return between which times the air passes its band, where that can be told."""
+    """Return between which times the flowers, else the air, pass the band, where told."""
     facts, limit = transition.facts, transition.limit
-    if limit is None or "past_from_ms" not in facts:
-        return ""
-    early, late = (words.time(int(facts[key]), now_ms) for key in ("past_from_ms", "past_until_ms"))
-    when = f"about {early}" if early == late else f"between {early} and {late}"
-    return f"Past {words.value(limit, transition.quantity)} {when}."
+    kept_c = facts.get("contents_c")
+    parts = []
+    if kept_c is not None:
+        parts.append(f"Flowers about {words.value(kept_c, transition.quantity)}")
+    name = "past" if kept_c is None else "contents_past"
+    if limit is not None and f"{name}_from_ms" in facts:
+        early, late = (words.time(int(facts[f"{name}_{end}_ms"]), now_ms) for end in _ENDS)
+        when = f"about {early}" if early == late else f"between {early} and {late}"
+        parts.append(f"past {words.value(limit, transition.quantity)} {when}")
+    said = ": ".join(parts)
+    return f"{said[0].upper()}{said[1:]}." if said else ""
 
 
 def _figure(transition: Transition, words: Wording, now_ms: int) -> str:

@@ -84,7 +84,7 @@ def _harm_ms(alarm: Alarm, value: float, trend: float | None, now_ms: int) -> in
             return now_ms
         if trend is not None and trend < -_LEAST_PER_H:
             return now_ms + round((_FREEZING_C - value) / trend * 3_600_000)
-    forecast = alarm.facts.get("contents_past_ms", alarm.facts.get("past_from_ms"))
+    forecast = alarm.facts.get("contents_past_from_ms", alarm.facts.get("past_from_ms"))
     return None if forecast is None else int(forecast)
 
 

@@ -175,7 +175,7 @@ def _raised(key: AlarmKey, place: PlacePlan, raising: list[Member]) -> Transitio
         "unit_suspect": worst.track.unit_suspect,
     }
     if worst.track.warming.told is not None and worst.line.tolerated_ms is None:
-        facts |= warming_facts(worst.track, worst.line.limit)
+        facts |= warming_facts(worst.track, worst.line.limit, place.lag_ms)
     return Transition(
         key=key,
         edge=Edge.RAISE,

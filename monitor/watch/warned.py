@@ -3,7 +3,7 @@
 from typing import Any, Final
 
 from monitor.errors import OutOfRangeError
-from monitor.science import warm_up
+from monitor.science import lag, warm_up
 from monitor.science.series import Samples
 from monitor.watch.state import Run, Spell, Standing, Track
 from monitor.watch.tail import trend_per_h
@@ -37,8 +37,24 @@ def _over(rising: Rising, back_ms: int) -> Spell:
     )  # fmt: skip
 
 
-def warming_facts(track: Track, limit_c: float) -> dict[str, Any]:
-    """Return that it is warming, and between which times the air passes a limit [°C]."""
+def warming_facts(track: Track, limit_c: float, lag_ms: int = 0) -> dict[str, Any]:
+    """Return that it is warming, and between which times a limit is passed.
+
+    Parameters
+    ----------
+    track : Track
+        Of the air.
+    limit_c : float
+        The limit. [°C]
+    lag_ms : int
+        How slowly what is kept there follows the air; 0 where not known. [ms]
+
+    Returns
+    -------
+    dict
+        ``past_from_ms``, ``past_until_ms`` for the air, where that can be told; with a lag
+        ``contents_c``, and ``contents_past_from_ms``, ``contents_past_until_ms``.
+    """
     told = track.warming.told
     facts: dict[str, Any] = {"warming": True}
     if told is None or not track.tail_ms.size:
@@ -46,16 +62,35 @@ def warming_facts(track: Track, limit_c: float) -> dict[str, Any]:
     at_ms, value = track.tail_ms, track.tail_value
     since = at_ms >= told.from_ms
     facts["trend_per_h"] = trend_per_h(at_ms[since], value[since])
-    if value[-1] >= limit_c:
-        return facts
+    kept_c = _kept_c(track, lag_ms)
+    if kept_c is not None:
+        facts["contents_c"] = kept_c
     try:
         air = Samples(at_ms[since], value[since], _GAP_S)
         fits = warm_up.fit(air, _ROOM_C, max(told.noise_k, _LEAST_NOISE_K), _ROOM_SD_K)
     except OutOfRangeError:
         return facts
-    reach = warm_up.air_reaches(fits, limit_c)
-    if reach.chance > _SURE and reach.late_s < float("inf"):
-        newest_ms = int(at_ms[-1])
-        facts["past_from_ms"] = newest_ms + round(reach.early_s * 1000)
-        facts["past_until_ms"] = newest_ms + round(reach.late_s * 1000)
+    newest_ms = int(at_ms[-1])
+    if value[-1] < limit_c:
+        facts |= _between("past", warm_up.air_reaches(fits, limit_c), newest_ms)
+    if kept_c is not None and kept_c < limit_c:
+        reach = warm_up.contents_reach(fits, kept_c, lag_ms / 1000, limit_c)
+        facts |= _between("contents_past", reach, newest_ms)
     return facts
+
+
+def _kept_c(track: Track, lag_ms: int) -> float | None:
+    """Return how warm what is kept there is, by the air of the last hours. [°C]"""
+    if not lag_ms:
+        return None
+    air = Samples(track.tail_ms, track.tail_value, _GAP_S)
+    return float(lag.follow(air, lag_ms / 1000).value_c[-1])
+
+
+def _between(name: str, reach: warm_up.Reach, newest_ms: int) -> dict[str, int]:
+    if reach.chance <= _SURE or reach.late_s == float("inf"):
+        return {}
+    return {
+        f"{name}_from_ms": newest_ms + round(reach.early_s * 1000),
+        f"{name}_until_ms": newest_ms + round(reach.late_s * 1000),
+    }
