@@ -71,3 +71,10 @@ def test_an_unknown_place_is_refused(farm: Path, capsys: Said) -> None:
     """The refusal names the places there are."""
     assert _load(farm, "cellar") == 2
     assert "walk-in-cooler" in capsys.readouterr().err
+
+
+def test_a_loading_is_no_batch_to_undo(farm: Path, capsys: Said) -> None:
+    """It is ended with ``--end``: as a batch it is not there."""
+    assert _load(farm, "walk-in-cooler") == 0
+    assert main(["batch", "undo", "0", "--farm", str(farm)]) == 2
+    assert "there is no batch 0" in capsys.readouterr().err

@@ -6,6 +6,7 @@ from monitor.batches.fold import undone_groups
 from monitor.batches.rules.writing import Builder, Writing, agreed
 from monitor.errors import LedgerRuleError, UnknownNameError
 from monitor.model import EntryKind, LedgerEntry, NewEntry
+from monitor.model.batch import NO_BATCH
 
 
 def undo(batch: int, writing: Writing, *, entry: int | None = None) -> Builder:
@@ -34,7 +35,7 @@ def undo(batch: int, writing: Writing, *, entry: int | None = None) -> Builder:
 
 
 def _found(entries: Sequence[LedgerEntry], batch: int, entry: int | None) -> LedgerEntry:
-    own = [each for each in entries if each.batch == batch]
+    own = [each for each in entries if each.batch == batch and each.batch != NO_BATCH]
     if not own:
         raise UnknownNameError(f"there is no batch {batch}: see cormwatch batch list --all")
     gone = undone_groups(entries)
