@@ -1,5 +1,6 @@
 """An alarm as the pages show it: what it says, what to do first, who has seen it."""
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Final
@@ -80,6 +81,13 @@ def box(look: Look, alarm: Alarm) -> Box:
         aside=say_aside(alarm, look.wording, look.now_ms) if alarm.state in ASIDE else "",
         can_quiet=alarm.state in _CAN_QUIET,
     )  # fmt: skip
+
+
+def expected(alarms: Iterable[Box]) -> tuple[list[Box], list[Box]]:
+    """Return the boxes that are to stand as such, and those that are only expected."""
+    found = list(alarms)
+    quiet = AlarmState.SUPPRESSED.value
+    return [e for e in found if e.state != quiet], [e for e in found if e.state == quiet]
 
 
 def names(look: Look) -> list[str]:

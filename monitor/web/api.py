@@ -7,7 +7,7 @@ from fastapi import APIRouter, Query, Request
 from fastapi.responses import HTMLResponse, JSONResponse
 from pydantic import BaseModel, Field
 
-from monitor.alarms import alarms_json
+from monitor.alarms import Quiet, alarms_json
 from monitor.batches import open_batches
 from monitor.batches.history_listing import history_json
 from monitor.batches.listing import batch_details_json, batches_json
@@ -30,6 +30,14 @@ class Acknowledgement(BaseModel):
     """Who has seen an alarm."""
 
     by: Name
+
+
+class Quieting(BaseModel):
+    """Who keeps an alarm quiet, why, and for how long [h]."""
+
+    by: Name
+    why: Name
+    hours: Annotated[int, Field(ge=1, le=24)]
 
 
 class SeriesAsked(BaseModel):
@@ -91,6 +99,19 @@ def alarms(
 def acknowledge(pages: Here, alarm_id: int, body: Acknowledgement) -> Answer:
     """Say that someone has seen an alarm; the body is JSON."""
     return Answer(said=pages.desk.acknowledge(alarm_id, body.by))
+
+
+@router.post("/alarms/{alarm_id}/quiet")
+def quiet(pages: Here, alarm_id: int, body: Quieting) -> Answer:
+    """Keep an alarm quiet for some hours, with a reason; the body is JSON."""
+    until_ms = pages.desk.now_ms() + body.hours * 3_600_000
+    return Answer(said=pages.desk.put_aside(alarm_id, Quiet(body.by, body.why, until_ms)))
+
+
+@router.post("/alarms/{alarm_id}/unquiet")
+def unquiet(pages: Here, alarm_id: int, body: Acknowledgement) -> Answer:
+    """End an alarm's being put aside; the body is JSON."""
+    return Answer(said=pages.desk.take_back(alarm_id, body.by))
 
 
 @router.get("/tonight")

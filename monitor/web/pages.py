@@ -12,7 +12,7 @@ from monitor.errors import UnknownNameError
 from monitor.farm import Place
 from monitor.model import Answer, Quantity
 from monitor.units import iso_utc
-from monitor.web.alarm_boxes import boxes
+from monitor.web.alarm_boxes import box, boxes, expected
 from monitor.web.batch_lines import board, lot, next_due
 from monitor.web.batch_page import OUTS_SHOWN, facts, outs, pasts, reported, written
 from monitor.web.calm import calm
@@ -23,6 +23,7 @@ from monitor.web.place_page import charted, habit, rows, sources
 from monitor.web.rendering import Here, Pages
 from monitor.web.sensor_lines import refused, sense, senses, unclaimed
 from monitor.web.tonight import lines
+from monitor.web.words import ALARM_STATES
 
 NAME_AT_MOST: Final = 60
 _PAST_SHOWN: Final = 50
@@ -58,10 +59,11 @@ router = APIRouter(include_in_schema=False, default_response_class=HTMLResponse)
 def now(pages: Here) -> Response:
     """Show what is in danger first, then every place, then what is due."""
     look = pages.look()
+    shown, awaited = expected(boxes(look, look.desk.ledger.alarms(open_only=True)))
     return pages.page(
-        look, "now.html", "/",
+        look, "now.html", "/", expected=awaited,
         troubles=look.desk.health().troubles,
-        alarms=boxes(look, look.desk.ledger.alarms(open_only=True)), calm=calm(look),
+        alarms=shown, calm=calm(look),
         places=cards(look, pages.trails), due=next_due(look),
         outlook=lines(look, pages.outlook.at(look)),
     )  # fmt: skip
@@ -102,14 +104,30 @@ def batch(pages: Here, batch_id: int) -> Response:
 
 @router.get("/alarms")
 def alarms(pages: Here) -> Response:
-    """Show the alarms: open, then past."""
+    """Show the alarms: open, put aside, expected, then past."""
     look = pages.look()
     ledger = look.desk.ledger
     past = [each for each in ledger.alarms(limit=200) if each.state.value == "normal"]
+    shown, awaited = expected(boxes(look, ledger.alarms(open_only=True)))
     return pages.page(
-        look, "alarms.html", "/alarms", alarms=boxes(look, ledger.alarms(open_only=True)),
+        look, "alarms.html", "/alarms", alarms=[each for each in shown if not each.aside],
+        aside=[each for each in shown if each.aside], expected=awaited,
         past=boxes(look, past)[:_PAST_SHOWN], calm=calm(look),
     )  # fmt: skip
+
+
+@router.get("/alarms/{alarm_id}")
+def alarm(pages: Here, alarm_id: int) -> Response:
+    """Show one alarm: its words, why it is told, and each step of it."""
+    look = pages.look()
+    found = look.desk.ledger.alarm(alarm_id)
+    steps = [
+        (look.time(each.at_ms), each.by, each.note, ALARM_STATES[each.after])
+        for each in look.desk.ledger.audit(alarm_id)
+    ]
+    return pages.page(
+        look, "alarm.html", f"/alarms/{alarm_id}", alarm=box(look, found), steps=steps
+    )
 
 
 @router.get("/sensors")

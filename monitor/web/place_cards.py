@@ -67,8 +67,8 @@ def _rank(status: PlaceStatus) -> int:
 def card(look: Look, trails: Trails, place: Place) -> Card:
     """Return one place."""
     status = look.status(place.id)
-    state = standing_of(status)
     lead = leading(status.channels)
+    state = _headed(status, lead)
     air = NOTHING if lead is None else _last_day(look, trails, lead.channel)
     contents_c = _contents_c(place, lead, air)
     beside = [] if lead is None else _beside(look, status.channels, lead)
@@ -86,6 +86,13 @@ def card(look: Look, trails: Trails, place: Place) -> Card:
         holds=look.wording.contents(place.id, look.now_ms), scale=scale,
         spoken=f"{place.name}: {state.word} {since}, {value}",
     )  # fmt: skip
+
+
+def _headed(status: PlaceStatus, lead: ChannelStatus | None) -> Standing:
+    """Return how a place stands: by its air, where nothing else there stands worse."""
+    if lead is not None and lead.state is status.state and lead.state in _WORST:
+        return channel_standing(lead)
+    return standing_of(status)
 
 
 def _since(look: Look, status: PlaceStatus) -> str:
