@@ -1,0 +1,63 @@
+"""One alarm's own page, what is put aside, and what is only expected."""
+
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from monitor.alarms import on_transition, wording
+from monitor.model import AlarmKey, AlarmKind, AlarmState, Edge, Priority, Transition
+from monitor.web.app import create_app
+from tests.web.desk import SmallDesk, furnished
+from tests.web.visiting import Visitor
+
+
+@pytest.fixture
+def own_desk(tmp_path: Path) -> Iterator[SmallDesk]:
+    """Yield a desk whose alarm nobody has seen."""
+    made = furnished(tmp_path / "farm")
+    yield made
+    made.close()
+
+
+@pytest.fixture
+def own_visitor(own_desk: SmallDesk) -> Visitor:
+    """Return a visitor of that desk."""
+    return Visitor(create_app(own_desk))
+
+
+def test_an_alarms_page_tells_each_step_and_why(own_visitor: Visitor) -> None:
+    """Who did what, and cause, response, limit and delays stand on the alarm's own page."""
+    said = own_visitor.post("/api/alarms/1/quiet", json={"by": "Wren", "why": "seal", "hours": 2})
+    assert said.status_code == 200
+    page = own_visitor.get("/alarms/1").text
+    assert "Wren" in page.partition('id="steps"')[2]
+    for heading in ("Behind it", "What to do", "Told when", "How soon"):
+        assert heading in page
+    assert own_visitor.get("/alarms/99").status_code == 404
+
+
+def test_quiet_by_the_interface_ends_by_it(own_desk: SmallDesk, own_visitor: Visitor) -> None:
+    """Put aside and taken back by JSON; a day and an hour is refused."""
+    asked = {"by": "Wren", "why": "seal", "hours": 2}
+    assert own_visitor.post("/api/alarms/1/quiet", json=asked | {"hours": 25}).status_code == 422
+    own_visitor.post("/api/alarms/1/quiet", json=asked)
+    assert own_desk.ledger.alarm(1).state is AlarmState.SHELVED
+    assert "<h2>Put aside</h2>" in own_visitor.get("/alarms").text
+    own_visitor.post("/api/alarms/1/unquiet", json={"by": "Wren"})
+    assert own_desk.ledger.alarm(1).state is AlarmState.UNACKNOWLEDGED
+
+
+def test_what_is_expected_is_a_line(own_desk: SmallDesk, own_visitor: Visitor) -> None:
+    """A suppressed alarm stands on the first page as a line that names it, not as a box."""
+    at_ms = own_desk.now
+    raised = Transition(
+        AlarmKey(AlarmKind.TOO_WET, "walk-in-cooler"), Edge.RAISE, at_ms, at_ms, Priority.MEDIUM,
+        place="walk-in-cooler", value=99.0, limit=97.0, peak=99.0, expected="a defrost",
+    )  # fmt: skip
+    words = wording(own_desk.farm())
+    own_desk.ledger.transact(raised.key, on_transition(raised, words, at_ms), at_ms)
+    page = own_visitor.get("/").text
+    assert page.count('<p class="expected"') == 1
+    assert "expected, such as a defrost" in page
+    assert page.count('<section class="alert') == 1
