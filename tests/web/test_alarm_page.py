@@ -59,5 +59,5 @@ def test_what_is_expected_is_a_line(own_desk: SmallDesk, own_visitor: Visitor) -
     own_desk.ledger.transact(raised.key, on_transition(raised, words, at_ms), at_ms)
     page = own_visitor.get("/").text
     assert page.count('<p class="expected"') == 1
-    assert "expected, such as a defrost" in page
+    assert ", such as a defrost</span>" in page
     assert page.count('<section class="alert') == 1
