@@ -13,6 +13,7 @@ import numpy as np
 from monitor.model import AlarmKey, AlarmKind, Flag, Quantity
 from monitor.watch import Samples, WatchState
 from monitor.watch.dark import LIT, MAINS_MS
+from monitor.watch.doors import AJAR, OPEN_MS
 from monitor.watch.events import Times
 from monitor.watch.hearing import look_after_ms
 from monitor.watch.plan import ChannelPlan
@@ -70,7 +71,7 @@ class _Ahead:
         self._plan = plan
         self._count = len(pack.at_ms)
         other = (pack.flags & _NOT_LIVE) != 0
-        if plan.channel.quantity is Quantity.MAINS:
+        if plan.channel.quantity in {Quantity.MAINS, Quantity.DOOR}:
             other |= np.diff(pack.value, prepend=np.nan) != 0
         other[int(other.argmin())] = True  # the first that says something of now
         self._other = np.flatnonzero(other | np.isin(pack.at_ms, turns_ms))
@@ -115,6 +116,20 @@ def _went_out(pack: Samples) -> list[int]:
     out = pack.value < LIT
     began: list[int] = pack.at_ms[out & ~np.append(False, out[:-1])].tolist()
     return began
+
+
+def doors_left_open(packs: Collection[Samples]) -> list[int]:
+    """Return at which readings a door opened that was not seen shut within its time. [ms]"""
+    found: set[int] = set()
+    for pack in packs:
+        if pack.channel.quantity is not Quantity.DOOR:
+            continue
+        apart = pack.value >= AJAR
+        edge = np.flatnonzero(apart & ~np.append(False, apart[:-1]))
+        shut_ms = np.append(pack.at_ms[~apart], 2**62)
+        until_ms = shut_ms[np.searchsorted(shut_ms, pack.at_ms[edge])]
+        found |= set(pack.at_ms[edge][until_ms - pack.at_ms[edge] >= OPEN_MS].tolist())
+    return sorted(found)
 
 
 def silences(

@@ -14,13 +14,14 @@ import numpy as np
 
 from monitor import alarms, notices, watch
 from monitor.batches import fold, open_batches
-from monitor.daemon.lived import cut, parts, silences
+from monitor.daemon.lived import cut, doors_left_open, parts, silences
 from monitor.daemon.restoring import judged, specs
 from monitor.farm import Farm
 from monitor.model import AlarmKey, Channel, Edge, Flag, LedgerEntry, Transition
 from monitor.store import ReadingReader
 from monitor.units import iso_utc
 from monitor.watch import Samples
+from monitor.watch.doors import next_doors
 from monitor.watch.doubting import LOOK_MS
 
 SLICE_MS: Final = 24 * 3_600_000
@@ -77,6 +78,7 @@ class Replay:
         packs = {pack.channel: pack for pack in self._packs(start_ms, end_ms)}
         self.readings += sum(len(pack.at_ms) for pack in packs.values())
         silent_ms = silences(self._state, packs.values(), start_ms, end_ms)
+        silent_ms += doors_left_open(packs.values())
         taken = dict.fromkeys(packs, 0)
         at_ms: int | None = start_ms - 1
         while at_ms is not None:
@@ -89,7 +91,8 @@ class Replay:
         """Return when next to look: a silence, a stage that ends, an entry in the ledger."""
         ends_ms = (each.due_ms for each in self._state.plan.dues if each.late_harms)
         look_ms = (after_ms // LOOK_MS + 1) * LOOK_MS
-        known = (*silent_ms, *ends_ms, *self._changes_ms, look_ms)
+        doors_ms = next_doors(self._state)
+        known = (*silent_ms, *ends_ms, *self._changes_ms, *doors_ms, look_ms)
         return min((each for each in known if after_ms < each < end_ms), default=None)
 
     def _stop(self, at_ms: int) -> None:

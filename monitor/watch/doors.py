@@ -16,7 +16,7 @@ from monitor.watch.state import Told, Track, WatchState
 
 OPEN_MS: Final = 20 * 60_000
 """Nobody works with the door open for so long, but to load: common practice. [ms]"""
-_OPEN: Final = 0.5
+AJAR: Final = 0.5  # a door's value from which it is open
 
 
 def told_doors(state: WatchState) -> tuple[WatchState, list[Transition]]:
@@ -73,9 +73,9 @@ def _doors(state: WatchState, place: str) -> list[Track]:
 
 
 def _since(track: Track) -> int | None:
-    if track.newest is None or track.newest.value < _OPEN:
+    if track.newest is None or track.newest.value < AJAR:
         return None
-    shut = np.flatnonzero(track.tail_value < _OPEN)
+    shut = np.flatnonzero(track.tail_value < AJAR)
     return int(track.tail_ms[int(shut[-1]) + 1 if shut.size else 0])
 
 
