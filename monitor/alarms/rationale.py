@@ -27,8 +27,8 @@ class Rationale:
 
 _LIMIT: Final = "the harm limit of the place, or of the stage of a batch in it"
 _DELAYS: Final = (
-    "raised after the whole tolerated time outside; returns past the limit by the deadband, "
-    "held for the off-delay; all in sample time"
+    "once it has been outside for the whole time that is tolerated; it is over when the value "
+    "has been back by a little more than the limit for some minutes"
 )
 _MONITOR: Final = "none: it is told as it happens"
 
@@ -37,7 +37,7 @@ RATIONALES: Final[Mapping[AlarmKind, Rationale]] = {
         cause="door open, cooling or vent failed, heater stuck on, sun on a closed tunnel",
         consequence="stems age days in hours; sprouting roots run long; plants shut down",
         response="look at the place and stop the cause",
-        time_available="what the contents' own lag leaves: half an hour to some hours",
+        time_available="what is kept there follows the air slowly: half an hour to some hours",
         priority="high in coolers, tunnels and soak buckets, else medium",
         limit=_LIMIT,
         delays=_DELAYS,
@@ -100,7 +100,7 @@ RATIONALES: Final[Mapping[AlarmKind, Rationale]] = {
         cause="a gateway, the network or the power that several sensors share is down",
         consequence="nobody would hear of harm in those places",
         response="look at what they share; keep doors shut until they are heard",
-        time_available="what the contents' lag leaves, should anything fail",
+        time_available="as long as what is kept there follows the air, should anything fail",
         priority="high where a cooler or sprouting room with batches is dark, else medium",
         limit="sensors that fell silent together",
         delays="none beyond their own silent-after times",
@@ -109,7 +109,7 @@ RATIONALES: Final[Mapping[AlarmKind, Rationale]] = {
         cause="power cut, breaker, plug",
         consequence="coolers warm, heaters stop, batteries of the network run down",
         response="keep doors shut; find out how long it will last",
-        time_available="what the contents' lag leaves: half an hour to some hours",
+        time_available="what is kept there follows the air slowly: half an hour to some hours",
         priority="high",
         limit="the mains sensor says off",
         delays="off for two minutes",
@@ -163,7 +163,7 @@ RATIONALES: Final[Mapping[AlarmKind, Rationale]] = {
         cause="broker, network or its power is down",
         consequence="no reading is heard from any place",
         response="look at the broker's computer and the network",
-        time_available="what the contents' lag leaves, should anything fail",
+        time_available="as long as what is kept there follows the air, should anything fail",
         priority="high",
         limit="no connection, or connected and deaf",
         delays=_MONITOR,
@@ -190,7 +190,7 @@ RATIONALES: Final[Mapping[AlarmKind, Rationale]] = {
         cause="power cut at the farm, its computer or its internet down",
         consequence="nobody is told of anything, and the power may be off where flowers are kept",
         response="ring somebody at the farm, or go",
-        time_available="what the contents' lag leaves: half an hour to some hours",
+        time_available="what is kept there follows the air slowly: half an hour to some hours",
         priority="high",
         limit="heartbeats missed, as set for the second watcher",
         delays="returns with the first heartbeat",

@@ -2,11 +2,10 @@
 
 import argparse
 
-from monitor.alarms.saying import say_span, say_value
+from monitor.alarms.altered import say_altered
 from monitor.cli.common import add_farm, add_json, print_json
 from monitor.cli.opening import load_farm, open_ledger
-from monitor.farm import Farm, format_when
-from monitor.farm.altering import Altered, Kept, Limit, altered
+from monitor.farm.altering import Altered, Kept, altered
 from monitor.units import iso_utc
 
 
@@ -31,7 +30,7 @@ def show_limits(args: argparse.Namespace) -> int:
         print_json([_row(each) for each in changes])
         return 0
     for each in changes:
-        print(_line(farm, each))
+        print(say_altered(farm, each))
     if not changes:
         print("No limit was changed since the first start.")
     return 0
@@ -48,20 +47,3 @@ def _row(change: Altered) -> dict[str, object]:
         "limit": limit.name, "quantity": None if of is None else of.value,
         "from": change.before, "to": change.after, "unit": unit,
     }  # fmt: skip
-
-
-def _line(farm: Farm, change: Altered) -> str:
-    limit = change.limit
-    of = limit.quantity or limit.of
-    name = limit.name if of is None else f"{of.value.replace('_', ' ')} {limit.name}"
-    before, after = (_said(farm, limit, each) for each in (change.before, change.after))
-    when = format_when(change.at_ms, farm.zone)
-    return f"{when}  {limit.subject}: {name}, from {before} to {after} ({change.by})"
-
-
-def _said(farm: Farm, limit: Limit, value: float | None) -> str:
-    if value is None:
-        return "none"
-    if limit.quantity is None:
-        return say_span(value)
-    return say_value(value, limit.quantity, farm.units)

@@ -6,6 +6,7 @@ from pathlib import Path
 import pytest
 
 from monitor.alarms import on_transition, wording
+from monitor.farm import load
 from monitor.model import AlarmKey, AlarmKind, AlarmState, Edge, Priority, Transition
 from monitor.web.app import create_app
 from tests.web.desk import SmallDesk, furnished
@@ -61,3 +62,18 @@ def test_what_is_expected_is_a_line(own_desk: SmallDesk, own_visitor: Visitor) -
     assert page.count('<p class="expected"') == 1
     assert ", such as a defrost</span>" in page
     assert page.count('<section class="alert') == 1
+
+
+def test_a_changed_limit_stands_on_the_page_of_alarms(
+    own_desk: SmallDesk, own_visitor: Visitor
+) -> None:
+    """From what to what in the farm's units, and by whom; before a change nothing stands."""
+    assert "Limits that were changed" not in own_visitor.get("/alarms").text
+    folder = own_desk.folder
+    for at_ms, high in ((own_desk.now - 1000, "42 F"), (own_desk.now, "43 F")):
+        text = (folder / "farm.toml").read_text().replace('high = "42 F"', f'high = "{high}"')
+        (folder / "farm.toml").write_text(text)
+        farm = load(folder)
+        own_desk.ledger.accept_configuration(farm.texts, farm.digest, at_ms, "Wren")
+    page = own_visitor.get("/alarms").text
+    assert "temperature harm above, from 42.0 °F to 43.0 °F (Wren)" in page
