@@ -19,9 +19,11 @@ from monitor.science import exposure
 from monitor.science.series import Samples as Known
 from monitor.store import ReadingReader, Series
 from monitor.watch import Line, LineKey, Samples, WatchState
+from monitor.watch.trust import BLOCK_MS, BLOCKS, Trust
 
 REPLAY_MS: Final = 6 * 3_600_000
 _FURTHER_MS: Final = 7 * 24 * 3_600_000
+_TRUST_MS: Final = (BLOCKS + 1) * BLOCK_MS  # what a sensor is believed by
 _AHEAD_MS: Final = 300_000
 _EVER_MS: Final = 2**62
 _FIRST: Final = 100  # readings among which the first that is judged is looked for
@@ -97,6 +99,18 @@ class _Restoring:
             series = self.reader.series(channel, since.get(channel, self.since_ms))
             if len(series.at_ms):
                 yield judged(channel, spec, series)
+
+    def half_hours(
+        self, plan: watch.WatchPlan, until_ms: Mapping[Channel, int]
+    ) -> dict[Channel, Trust]:
+        """Return what two days before the first reading replayed say of each channel. [ms]"""
+        found = {}
+        for channel in plan.channels:
+            end_ms = until_ms[channel]
+            series = self.reader.series(channel, end_ms - _TRUST_MS, end_ms)
+            if len(series.at_ms):
+                found[channel] = watch.trust_in(judged(channel, self.specs[channel], series))
+        return found
 
     def further(self, state: WatchState) -> dict[Channel, int]:
         """Return from where on to read the channels that were out as the replay began."""
@@ -174,6 +188,7 @@ def restore(
             plan, now_ms, heard=heard, open_alarms=open_alarms, healed=healed,
             outside_before=before,
             warming=learned(plan, work.specs, reader, until_ms),
+            trust=work.half_hours(plan, until_ms),
         )  # fmt: skip
 
     since: dict[Channel, int] = {}

@@ -28,6 +28,7 @@ from monitor.watch.status import (
     sensor_status,
 )
 from monitor.watch.stepping import Stepped, settle, step
+from monitor.watch.taking import trust_in
 
 __all__ = [
     "JUDGED", "BatchStatus", "ChannelStatus", "ClockStepped", "Drift", "Due", "Event",
@@ -35,5 +36,5 @@ __all__ = [
     "SensorStatus", "Stepped", "Tick", "WatchPlan", "WatchState", "batch_states",
     "batch_status", "begin", "channel_status", "dark_places", "drifts", "due_work", "next_due",
     "place_status", "places_json", "plan", "sensor_status", "sensors_json", "settle", "silence",
-    "slices", "stage_since", "stay_lines", "step", "unsettled",
+    "slices", "stage_since", "stay_lines", "step", "trust_in", "unsettled",
 ]  # fmt: skip

@@ -16,6 +16,7 @@ from monitor.watch.plan import ChannelPlan, Line, LineKey, WatchPlan
 from monitor.watch.state import Heard, Spell, Standing, Told, Track, WatchState
 from monitor.watch.taking import new_track
 from monitor.watch.telling import KINDS
+from monitor.watch.trust import Trust
 from monitor.watch.usual import WHY
 from monitor.watch.warming import Warming
 
@@ -33,6 +34,7 @@ def begin(
     healed: Iterable[Alarm] = (),
     outside_before: OutsideBefore | None = None,
     warming: Mapping[Channel, Warming] | None = None,
+    trust: Mapping[Channel, Trust] | None = None,
 ) -> WatchState:
     """Return the state before the first event.
 
@@ -53,6 +55,8 @@ def begin(
         beginning to the first reading that will be replayed. [ms]
     warming : Mapping[Channel, Warming], optional
         What each cooler's air taught before the first reading that will be replayed.
+    trust : Mapping[Channel, Trust], optional
+        The half hours of each channel before the first reading that will be replayed.
     """
     before = outside_before or {}
     tracks = {
@@ -61,6 +65,9 @@ def begin(
     for channel, each in (warming or {}).items():
         if channel in tracks:
             tracks[channel] = replace(tracks[channel], warming=each)
+    for channel, half_hours in (trust or {}).items():
+        if channel in tracks:
+            tracks[channel] = replace(tracks[channel], trust=half_hours)
     return WatchState(
         plan=plan,
         now_ms=now_ms,

@@ -14,6 +14,7 @@ from monitor.watch.plan import ChannelPlan, Line
 from monitor.watch.segments import steps
 from monitor.watch.state import Newest, Shown, Spell, Standing, Track
 from monitor.watch.tail import longer
+from monitor.watch.trust import Trust
 from monitor.watch.trust import after as trust_after
 from monitor.watch.warming import Seen, advance
 
@@ -72,6 +73,14 @@ def trusted_in_order(pack: Samples) -> tuple[Times, Values]:
     trusted = np.isfinite(pack.value) & ((flags & (UNTRUSTED | ABSENT)) == 0)
     at_ms, value, _ = _in_order(pack.at_ms[trusted], pack.value[trusted], flags[trusted])
     return at_ms, value
+
+
+def trust_in(pack: Samples) -> Trust:
+    """Return the half hours that the readings of a pack make, as if each had been taken."""
+    flags = np.asarray(pack.flags)
+    trusted = np.isfinite(pack.value) & ((flags & (UNTRUSTED | ABSENT)) == 0)
+    ordered = _in_order(pack.at_ms[trusted], pack.value[trusted], flags[trusted])
+    return trust_after(Trust(), *ordered) if ordered[0].size else Trust()
 
 
 def _shown(before: Shown | None, at_ms: Times, value: Values, flags: Times) -> Shown | None:

@@ -99,7 +99,7 @@ def standing(state: WatchState) -> dict[Channel, Any]:
     """Return what is yet to be told of each channel hangs on."""
     return {
         channel: [(each.run, each.spell, each.told_times) for each in track.standings]
-        + [track.newest]
+        + [track.newest, track.trust]
         for channel, track in state.tracks.items()
     }
 

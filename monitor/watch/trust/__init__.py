@@ -7,12 +7,13 @@ that is wrongly silenced is worse than one too many that is believed.
 """
 
 from monitor.watch.trust.assess import assess
-from monitor.watch.trust.blocks import BLOCK_MS, Trust, after, moved
+from monitor.watch.trust.blocks import BLOCK_MS, BLOCKS, Trust, after, moved
 from monitor.watch.trust.doubt import Doubt, Reason
 from monitor.watch.trust.possible import incredible
 from monitor.watch.trust.power import low_battery
 
 __all__ = [
+    "BLOCKS",
     "BLOCK_MS",
     "Doubt",
     "Reason",
