@@ -34,12 +34,12 @@ def learned(
     reader : ReadingReader
         The stored readings.
     until_ms : Mapping[Channel, int]
-        Before which reading to stop. [ms]
+        Before which reading to stop; a channel without is left out. [ms]
     """
     return {
         channel: _learned(each, specs[channel], reader, until_ms[channel])
         for channel, each in plan.channels.items()
-        if each.early is not None
+        if each.early is not None and channel in until_ms
     }
 
 

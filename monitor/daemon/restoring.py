@@ -100,16 +100,15 @@ class _Restoring:
             if len(series.at_ms):
                 yield judged(channel, spec, series)
 
-    def half_hours(
-        self, plan: watch.WatchPlan, until_ms: Mapping[Channel, int]
-    ) -> dict[Channel, Trust]:
+    def half_hours(self, until_ms: Mapping[Channel, int]) -> dict[Channel, Trust]:
         """Return what two days before the first reading replayed say of each channel. [ms]"""
         found = {}
-        for channel in plan.channels:
-            end_ms = until_ms[channel]
+        for channel, end_ms in until_ms.items():
             series = self.reader.series(channel, end_ms - _TRUST_MS, end_ms)
-            if len(series.at_ms):
-                found[channel] = watch.trust_in(judged(channel, self.specs[channel], series))
+            known = len(series.at_ms) > 0
+            found[channel] = (
+                watch.trust_in(judged(channel, self.specs[channel], series)) if known else Trust()
+            )
         return found
 
     def further(self, state: WatchState) -> dict[Channel, int]:
@@ -181,14 +180,16 @@ def restore(
     plan = watch.plan(farm, open_batches(book), book.loadings)
     heard = reader.heard()
 
+    usual = dict.fromkeys(plan.channels, work.since_ms)
+    warming = learned(plan, work.specs, reader, usual)
+    trust = work.half_hours(usual)
+
     def begun(since: Mapping[Channel, int]) -> WatchState:
-        before = work.outside_before(plan, since)
-        until_ms = {each: since.get(each, work.since_ms) for each in plan.channels}
         return watch.begin(
             plan, now_ms, heard=heard, open_alarms=open_alarms, healed=healed,
-            outside_before=before,
-            warming=learned(plan, work.specs, reader, until_ms),
-            trust=work.half_hours(plan, until_ms),
+            outside_before=work.outside_before(plan, since),
+            warming=warming | learned(plan, work.specs, reader, since),
+            trust=trust | work.half_hours(since),
         )  # fmt: skip
 
     since: dict[Channel, int] = {}
