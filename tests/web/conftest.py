@@ -1,6 +1,7 @@
 """The furnished desk and a visitor of its pages."""
 
 from collections.abc import Iterator
+from pathlib import Path
 
 import pytest
 
@@ -21,3 +22,17 @@ def desk(tmp_path_factory: pytest.TempPathFactory) -> Iterator[SmallDesk]:
 def visitor(desk: SmallDesk) -> Visitor:
     """Return a visitor of the desk's pages."""
     return Visitor(create_app(desk))
+
+
+@pytest.fixture
+def own_desk(tmp_path: Path) -> Iterator[SmallDesk]:
+    """Yield a desk of one test, whose alarm nobody has seen."""
+    made = furnished(tmp_path / "farm")
+    yield made
+    made.close()
+
+
+@pytest.fixture
+def own_visitor(own_desk: SmallDesk) -> Visitor:
+    """Return a visitor of that desk."""
+    return Visitor(create_app(own_desk))

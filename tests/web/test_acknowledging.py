@@ -1,29 +1,11 @@
 """Saying that an alarm was seen: by a form without a script, and by JSON."""
 
-from collections.abc import Iterator
-from pathlib import Path
-
 import pytest
 
 from monitor.alarms import on_transition, wording
 from monitor.model import AlarmState, Edge, Transition
-from monitor.web.app import create_app
-from tests.web.desk import SmallDesk, furnished
+from tests.web.desk import SmallDesk
 from tests.web.visiting import Visitor
-
-
-@pytest.fixture
-def own_desk(tmp_path: Path) -> Iterator[SmallDesk]:
-    """Yield a desk whose alarm nobody has seen."""
-    made = furnished(tmp_path / "farm")
-    yield made
-    made.close()
-
-
-@pytest.fixture
-def own_visitor(own_desk: SmallDesk) -> Visitor:
-    """Return a visitor of that desk."""
-    return Visitor(create_app(own_desk))
 
 
 def test_a_form_without_a_script_acknowledges(own_desk: SmallDesk, own_visitor: Visitor) -> None:

@@ -1,30 +1,10 @@
 """One alarm's own page, what is put aside, and what is only expected."""
 
-from collections.abc import Iterator
-from pathlib import Path
-
-import pytest
-
 from monitor.alarms import on_transition, wording
 from monitor.farm import load
 from monitor.model import AlarmKey, AlarmKind, AlarmState, Edge, Priority, Transition
-from monitor.web.app import create_app
-from tests.web.desk import SmallDesk, furnished
+from tests.web.desk import SmallDesk
 from tests.web.visiting import Visitor
-
-
-@pytest.fixture
-def own_desk(tmp_path: Path) -> Iterator[SmallDesk]:
-    """Yield a desk whose alarm nobody has seen."""
-    made = furnished(tmp_path / "farm")
-    yield made
-    made.close()
-
-
-@pytest.fixture
-def own_visitor(own_desk: SmallDesk) -> Visitor:
-    """Return a visitor of that desk."""
-    return Visitor(create_app(own_desk))
 
 
 def test_an_alarms_page_tells_each_step_and_why(own_visitor: Visitor) -> None:
