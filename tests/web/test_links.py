@@ -1,24 +1,11 @@
 """One-tap links: looking does nothing, pressing acts once, and each end says what to do."""
 
-from collections.abc import Iterator
-from pathlib import Path
-
-import pytest
-
 from monitor.model import AlarmState, Answer, Link, LinkAction
 from monitor.web.app import create_app
-from tests.web.desk import DAY_MS, NOW_MS, SmallDesk, furnished
+from tests.web.desk import DAY_MS, NOW_MS, SmallDesk
 from tests.web.visiting import Visitor
 
 TOKEN = "a-token-of-this-test"  # noqa: S105  # made for these tests
-
-
-@pytest.fixture
-def own_desk(tmp_path: Path) -> Iterator[SmallDesk]:
-    """Yield a desk whose alarm nobody has seen."""
-    made = furnished(tmp_path / "farm")
-    yield made
-    made.close()
 
 
 def visitor(desk: SmallDesk, action: LinkAction = LinkAction.GOING) -> Visitor:
