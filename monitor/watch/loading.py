@@ -6,13 +6,11 @@ that a replay tells the same.
 """
 
 from collections.abc import Sequence
-from math import exp
 from typing import Final
 
-from monitor.errors import OutOfRangeError
 from monitor.model import AlarmKind, PlaceKind
 from monitor.science import lag, warm_up
-from monitor.science.series import Samples
+from monitor.watch.contents import SURE, fitted, kept_now_c
 from monitor.watch.plan import Line, PlacePlan
 from monitor.watch.state import Standing, Track
 from monitor.watch.tail import trend_per_h
@@ -20,10 +18,6 @@ from monitor.watch.tail import trend_per_h
 LOADING: Final = "loading"
 _LAG_S: Final = 7_200.0
 """How slowly stems in water follow the air, where nobody said: common practice. [s]"""
-_ROOM_C, _ROOM_SD_K = 20.0, 6.0
-_LEAST_NOISE_K: Final = 0.05
-_GAP_S: Final = 1800.0
-_SURE: Final = 0.5
 _RISES_K_H: Final = 0.5
 
 
@@ -60,28 +54,23 @@ def _harmed(place: PlacePlan, track: Track, until_ms: int) -> bool:
     if place.top_c is None or not at_ms.size:
         return False
     lag_s = place.lag_ms / 1000 or _LAG_S
-    kept_c = float(lag.follow(Samples(at_ms, value, _GAP_S), lag_s).value_c[-1])
+    kept_c = kept_now_c(track, lag_s)
     left_s = (until_ms - int(at_ms[-1])) / 1000
-    if kept_c >= place.top_c or _held_air_harms(
-        kept_c, float(value[-1]), lag_s, place.top_c, left_s
-    ):
+    if kept_c >= place.top_c:
+        return True
+    if left_s > 0 and lag.held_step_c(kept_c, float(value[-1]), left_s, lag_s) >= place.top_c:
         return True
     trend = trend_per_h(at_ms, value)
     if trend is None or trend < _RISES_K_H:
         return False
     rising = track.warming.rising
     begun_ms = max(begin for begin, end in place.loadings if end == until_ms)
-    since = at_ms >= (begun_ms if rising is None else rising.from_ms)
-    noise_k = _LEAST_NOISE_K if rising is None else max(rising.noise_k, _LEAST_NOISE_K)
-    try:
-        air = Samples(at_ms[since], value[since], _GAP_S)
-        fits = warm_up.fit(air, _ROOM_C, noise_k, _ROOM_SD_K)
-        reach = warm_up.contents_reach(fits, kept_c, lag_s, place.top_c)
-    except OutOfRangeError:
+    fits = (
+        fitted(track, begun_ms, 0.0)
+        if rising is None
+        else fitted(track, rising.from_ms, rising.noise_k)
+    )
+    if fits is None:
         return False
-    return bool(reach.chance > _SURE and reach.early_s < left_s)
-
-
-def _held_air_harms(kept_c: float, air_c: float, lag_s: float, top_c: float, left_s: float) -> bool:
-    """Return whether air that stays as it is carries what is kept past its limit in time."""
-    return left_s > 0 and air_c + (kept_c - air_c) * exp(-left_s / lag_s) >= top_c
+    reach = warm_up.contents_reach(fits, kept_c, lag_s, place.top_c)
+    return bool(reach.chance > SURE and reach.early_s < left_s)

@@ -1,19 +1,12 @@
 """A cooler that warms as it never does, in the terms that alarms are told by."""
 
-from typing import Any, Final
+from typing import Any
 
-from monitor.errors import OutOfRangeError
-from monitor.science import lag, warm_up
-from monitor.science.series import Samples
+from monitor.science import warm_up
+from monitor.watch.contents import SURE, fitted, kept_now_c
 from monitor.watch.state import Run, Spell, Standing, Track
 from monitor.watch.tail import trend_per_h
 from monitor.watch.warming import Rising
-
-_ROOM_C: Final = 20.0  # outside the cooler: not known, so a wide range
-_ROOM_SD_K: Final = 6.0
-_LEAST_NOISE_K: Final = 0.05
-_GAP_S: Final = 1800.0
-_SURE: Final = 0.5
 
 
 def early_standing(track: Track) -> Standing:
@@ -62,13 +55,11 @@ def warming_facts(track: Track, limit_c: float, lag_ms: int = 0) -> dict[str, An
     at_ms, value = track.tail_ms, track.tail_value
     since = at_ms >= told.from_ms
     facts["trend_per_h"] = trend_per_h(at_ms[since], value[since])
-    kept_c = _kept_c(track, lag_ms)
+    kept_c = kept_now_c(track, lag_ms / 1000) if lag_ms else None
     if kept_c is not None:
         facts["contents_c"] = kept_c
-    try:
-        air = Samples(at_ms[since], value[since], _GAP_S)
-        fits = warm_up.fit(air, _ROOM_C, max(told.noise_k, _LEAST_NOISE_K), _ROOM_SD_K)
-    except OutOfRangeError:
+    fits = fitted(track, told.from_ms, told.noise_k)
+    if fits is None:
         return facts
     newest_ms = int(at_ms[-1])
     if value[-1] < limit_c:
@@ -79,16 +70,8 @@ def warming_facts(track: Track, limit_c: float, lag_ms: int = 0) -> dict[str, An
     return facts
 
 
-def _kept_c(track: Track, lag_ms: int) -> float | None:
-    """Return how warm what is kept there is, by the air of the last hours. [°C]"""
-    if not lag_ms:
-        return None
-    air = Samples(track.tail_ms, track.tail_value, _GAP_S)
-    return float(lag.follow(air, lag_ms / 1000).value_c[-1])
-
-
 def _between(name: str, reach: warm_up.Reach, newest_ms: int) -> dict[str, int]:
-    if reach.chance <= _SURE or reach.late_s == float("inf"):
+    if reach.chance <= SURE or reach.late_s == float("inf"):
         return {}
     return {
         f"{name}_from_ms": newest_ms + round(reach.early_s * 1000),
