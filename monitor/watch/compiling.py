@@ -36,17 +36,10 @@ def plan(farm: Farm, batches: Sequence[Batch], loadings: Sequence[Loading] = ())
     channels = {
         each.channel: each
         for sensor in farm.sensors.values()
-        for each in _channels(farm, sensor, guests)
+        for each in _channels(farm, sensor, guests, loadings)
     }
-    held: dict[str, tuple[tuple[int, int], ...]] = {}
-    for one in loadings:
-        held[one.place] = (*held.get(one.place, ()), (one.from_ms, one.until_ms))
-    channels = {
-        name: replace(each, loadings=held.get(each.place, ())) for name, each in channels.items()
-    }
-    places = (_place(each, channels, guests) for each in farm.places.values())
     return WatchPlan(
-        places={each.id: replace(each, loadings=held.get(each.id, ())) for each in places},
+        places={p.id: _place(p, channels, guests, loadings) for p in farm.places.values()},
         channels=channels,
         sensors={each.id: _sensor(each) for each in farm.sensors.values()},
         dues=tuple(_dues(guests)),
@@ -61,9 +54,15 @@ def _guests(farm: Farm, batches: Sequence[Batch]) -> Iterator[_Guest]:
             yield _Guest(batch, stage, stay.place, stay.since_ms)
 
 
+def _held(place: str, loadings: Sequence[Loading]) -> tuple[tuple[int, int], ...]:
+    """Return when a place was, is and will be loaded: from, until. [ms]"""
+    return tuple((each.from_ms, each.until_ms) for each in loadings if each.place == place)
+
+
 def _place(
-    place: Place, channels: Mapping[Channel, ChannelPlan], guests: Sequence[_Guest]
-) -> PlacePlan:
+    place: Place, channels: Mapping[Channel, ChannelPlan], guests: Sequence[_Guest],
+    loadings: Sequence[Loading],
+) -> PlacePlan:  # fmt: skip
     here = [each for each in channels.values() if each.place == place.id]
     tops = (
         line.limit
@@ -79,6 +78,7 @@ def _place(
         lag_ms=_ms(place.lag_s),
         top_c=min(tops, default=None),
         held=any(g.batch.held_for is not None for g in guests if g.place == place.id),
+        loadings=_held(place.id, loadings),
     )
 
 
@@ -92,7 +92,9 @@ def _sensor(sensor: Sensor) -> SensorPlan:
     )
 
 
-def _channels(farm: Farm, sensor: Sensor, guests: Sequence[_Guest]) -> Iterator[ChannelPlan]:
+def _channels(
+    farm: Farm, sensor: Sensor, guests: Sequence[_Guest], loadings: Sequence[Loading]
+) -> Iterator[ChannelPlan]:
     place = farm.places[sensor.place]
     here = [guest for guest in guests if guest.place == place.id]
     for spec in sensor.channels:
@@ -106,6 +108,7 @@ def _channels(farm: Farm, sensor: Sensor, guests: Sequence[_Guest]) -> Iterator[
             quiet_above=max((x.limit for x in lines if x.side is Side.LOW), default=-inf),
             quiet_below=min((x.limit for x in lines if x.side is Side.HIGH), default=inf),
             early=_early(place, spec.quantity),
+            loadings=_held(place.id, loadings),
         )
 
 

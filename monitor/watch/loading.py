@@ -11,9 +11,10 @@ from typing import Final
 from monitor.model import AlarmKind, PlaceKind
 from monitor.science import lag, warm_up
 from monitor.watch.contents import SURE, fitted, kept_now_c
-from monitor.watch.plan import Line, PlacePlan
-from monitor.watch.state import Standing, Track
+from monitor.watch.plan import PlacePlan
+from monitor.watch.state import Track
 from monitor.watch.tail import trend_per_h
+from monitor.watch.usual import Lasting
 
 LOADING: Final = "loading"
 _LAG_S: Final = 7_200.0
@@ -32,20 +33,16 @@ def ended_ms(place: PlacePlan, now_ms: int) -> int:
 
 
 def explained_until_ms(
-    place: PlacePlan,
-    kind: AlarmKind,
-    members: Sequence[tuple[Track, Line, Standing]],
-    now_ms: int,
+    place: PlacePlan, kind: AlarmKind, lasting: Sequence[Lasting], now_ms: int
 ) -> int:
     """Return until when loading explains every limit that has lasted; 0 where it does not. [ms]"""
     until_ms = held_until_ms(place, now_ms)
-    lasting = [each for each in members if each[2].spell is not None]
     warm = kind is AlarmKind.TOO_WARM and place.kind is PlaceKind.COOLER
     if not until_ms or not lasting or not warm:
         return 0
-    if any(line.cumulative_ms is not None for _, line, _ in lasting):
+    if any(each.line.cumulative_ms is not None for each in lasting):
         return 0
-    return 0 if any(_harmed(place, track, until_ms) for track, _, _ in lasting) else until_ms
+    return 0 if any(_harmed(place, each.track, until_ms) for each in lasting) else until_ms
 
 
 def _harmed(place: PlacePlan, track: Track, until_ms: int) -> bool:

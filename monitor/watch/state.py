@@ -140,7 +140,7 @@ class Told:
 
     ``cause`` is the alarm that explains a silence, so that it is expected; ``members`` the
     sensors that a common cause was first seen by, ``high`` whether that alarm wakes;
-    ``usual`` says that a cooler's habit explains it.
+    ``usual`` says that it is expected: a cooler's habit or a loading explains it.
     """
 
     began_ms: int

@@ -69,18 +69,20 @@ def take(track: Track, plan: ChannelPlan, pack: Samples, *, lag_ms: int = 0) -> 
 
 def trusted_in_order(pack: Samples) -> tuple[Times, Values]:
     """Return the samples of a pack that may judge, sorted, one a time."""
-    flags = np.asarray(pack.flags)
-    trusted = np.isfinite(pack.value) & ((flags & (UNTRUSTED | ABSENT)) == 0)
-    at_ms, value, _ = _in_order(pack.at_ms[trusted], pack.value[trusted], flags[trusted])
+    at_ms, value, _ = _trusted(pack)
     return at_ms, value
 
 
 def trust_in(pack: Samples) -> Trust:
     """Return the half hours that the readings of a pack make, as if each had been taken."""
+    ordered = _trusted(pack)
+    return trust_after(Trust(), *ordered) if ordered[0].size else Trust()
+
+
+def _trusted(pack: Samples) -> tuple[Times, Values, Times]:
     flags = np.asarray(pack.flags)
     trusted = np.isfinite(pack.value) & ((flags & (UNTRUSTED | ABSENT)) == 0)
-    ordered = _in_order(pack.at_ms[trusted], pack.value[trusted], flags[trusted])
-    return trust_after(Trust(), *ordered) if ordered[0].size else Trust()
+    return _in_order(pack.at_ms[trusted], pack.value[trusted], flags[trusted])
 
 
 def _shown(before: Shown | None, at_ms: Times, value: Values, flags: Times) -> Shown | None:

@@ -15,7 +15,7 @@ from monitor.watch.doubting import believed, look
 from monitor.watch.plan import KIND_OF, Line, PlacePlan
 from monitor.watch.state import Spell, Standing, Told, Track, WatchState
 from monitor.watch.tail import trend_per_h
-from monitor.watch.usual import WHY, until_ms
+from monitor.watch.usual import WHY, Lasting, until_ms
 from monitor.watch.warned import early_standing, warming_facts
 
 KINDS: Final = tuple(dict.fromkeys(KIND_OF.values()))
@@ -93,10 +93,17 @@ def _may(state: WatchState, member: Member) -> bool:
     return believed(state, member.channel, member.line.side)
 
 
-def _usual(members: list[Member]) -> bool:
+def _lasting(members: list[Member]) -> list[Lasting]:
+    return [
+        Lasting(each.track, each.line, each.standing.spell)
+        for each in members
+        if each.standing.spell is not None
+    ]
+
+
+def _usual(lasting: list[Lasting]) -> bool:
     """Return whether this cooler's habit explains all that lasts, at the newest sample."""
-    lasting = [each for each in members if each.standing.spell is not None]
-    end_ms = until_ms([each[1:] for each in lasting])
+    end_ms = until_ms(lasting)
     newest = [each.track.newest for each in lasting]
     return all(each is not None and each.at_ms < end_ms for each in newest)
 
@@ -112,12 +119,11 @@ def _explained(
     state: WatchState, place: PlacePlan, kind: AlarmKind, members: list[Member]
 ) -> _Explained:
     """Return what explains all that lasts: the place is being loaded, or a habit."""
-    held_ms = loading.explained_until_ms(
-        place, kind, [each[1:] for each in members], state.now_ms
-    )  # fmt: skip
+    lasting = _lasting(members)
+    held_ms = loading.explained_until_ms(place, kind, lasting, state.now_ms)
     if held_ms:
         return _Explained(loading.LOADING, held_ms)
-    return _Explained(WHY if _usual(members) else "")
+    return _Explained(WHY if _usual(lasting) else "")
 
 
 def _expected(raised: Transition, explained: _Explained) -> Transition:
@@ -129,9 +135,8 @@ def _expected(raised: Transition, explained: _Explained) -> Transition:
 
 def _unusual(key: AlarmKey, place: PlacePlan, members: list[Member], now_ms: int) -> Transition:
     """Raise what was expected, at the moment when nothing explains it any more."""
-    lasting = [each for each in members if each.standing.spell is not None]
-    raised = _raised(key, place, lasting)
-    since_ms = max(until_ms([each[1:] for each in lasting]), loading.ended_ms(place, now_ms))
+    raised = _raised(key, place, [each for each in members if each.standing.spell is not None])
+    since_ms = max(until_ms(_lasting(members)), loading.ended_ms(place, now_ms))
     return replace(raised, at_ms=max(raised.at_ms, since_ms))
 
 

@@ -7,32 +7,36 @@ not depend on how the readings were packed.
 """
 
 from collections.abc import Sequence
-from typing import Final
+from typing import Final, NamedTuple
 
 from monitor.model import Side
 from monitor.watch.plan import Line
-from monitor.watch.state import Standing, Track
+from monitor.watch.state import Spell, Track
 
 WHY: Final = "this cooler's doors and defrosts take as long"
-_TIMES: Final = 2  # the tolerated time, after which no habit explains it
-_NEVER: Final = 2**62
+_TIMES: Final = 2  # the tolerated time, after which no habit explains it (common practice)
 
 
-def until_ms(members: Sequence[tuple[Track, Line, Standing]]) -> int:
+class Lasting(NamedTuple):
+    """A line that a channel has been outside of for longer than it may be."""
+
+    track: Track
+    line: Line
+    spell: Spell
+
+
+def until_ms(lasting: Sequence[Lasting]) -> int:
     """Return until when a habit explains every limit that has lasted; 0 for never. [ms]"""
-    lasting = [each for each in members if each[2].spell is not None]
     return min((_one(*each) for each in lasting), default=0)
 
 
-def _one(track: Track, line: Line, standing: Standing) -> int:
-    warming, spell = track.warming, standing.spell
-    plain = line.tolerated_ms is not None and line.cumulative_ms is None
-    early = line.tolerated_ms is None and line.cumulative_ms is None
-    if spell is None or line.side is not Side.HIGH or not (plain or early):
+def _one(track: Track, line: Line, spell: Spell) -> int:
+    if line.side is not Side.HIGH or line.cumulative_ms is not None:
         return 0
-    if early:
+    if line.tolerated_ms is None:  # the early warning itself: no habit explains it
         return spell.raised_ms
-    if warming.habits.learning or warming.rising is None:
+    rising = track.warming.rising
+    if track.warming.habits.learning or rising is None:
         return 0
-    told = warming.rising.raised_ms
-    return min(_NEVER if told is None else told, spell.began_ms + _TIMES * (line.tolerated_ms or 0))
+    most_ms = spell.began_ms + _TIMES * line.tolerated_ms
+    return most_ms if rising.raised_ms is None else min(rising.raised_ms, most_ms)
