@@ -7,7 +7,7 @@ from monitor.model import Notice, NoticeKind
 
 LATE_MS: Final = 300_000
 FLOOD: Final = 4  # alarms due at once that are one message
-COMPANY_MS: Final = 240_000  # how long a lesser alarm waits for others of a place just told
+COMPANY_MS: Final = 240_000  # a lesser alarm waits so long in a place just told (common practice)
 _MINUTE_MS: Final = 60_000
 _GRAVITY: Final = {"high": 0, "medium": 1, "low": 2}
 _ALONE: Final = frozenset({NoticeKind.DRILL})

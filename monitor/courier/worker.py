@@ -4,6 +4,7 @@ import logging
 import threading
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from functools import cache, partial
 from typing import Final
 
 from pydantic import SecretStr
@@ -124,9 +125,10 @@ class Worker:
             for notice in waiting
             if (_due(notice, now_ms) if notice.attempts == 0 else not resting)
         ]
+        rung = cache(partial(self._rung, now_ms))  # read once, and only where it is asked for
         choice = choose(
             ready, waiting, self._raise_sent, now_ms, self._place_of,
-            lambda place: place in self._rung(now_ms),
+            lambda place: place in rung(),
         )  # fmt: skip
         for orphan in choice.orphans:
             why = UNTOLD if orphan.kind is NoticeKind.CLEARED else WITHDRAWN

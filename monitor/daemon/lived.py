@@ -113,9 +113,13 @@ def _went_out(pack: Samples) -> list[int]:
     """Return when the power went out by a channel of it. [ms]"""
     if pack.channel.quantity is not Quantity.MAINS:
         return []
-    out = pack.value < LIT
-    began: list[int] = pack.at_ms[out & ~np.append(False, out[:-1])].tolist()
+    began: list[int] = pack.at_ms[_begins(pack.value < LIT)].tolist()
     return began
+
+
+def _begins(on: "np.ndarray[tuple[int], np.dtype[np.bool_]]") -> Times:
+    """Return where each run of what is on begins."""
+    return np.flatnonzero(on & ~np.append(False, on[:-1]))
 
 
 def doors_left_open(packs: Collection[Samples]) -> list[int]:
@@ -125,10 +129,10 @@ def doors_left_open(packs: Collection[Samples]) -> list[int]:
         if pack.channel.quantity is not Quantity.DOOR:
             continue
         apart = pack.value >= AJAR
-        edge = np.flatnonzero(apart & ~np.append(False, apart[:-1]))
+        opened_ms = pack.at_ms[_begins(apart)]
         shut_ms = np.append(pack.at_ms[~apart], 2**62)
-        until_ms = shut_ms[np.searchsorted(shut_ms, pack.at_ms[edge])]
-        found |= set(pack.at_ms[edge][until_ms - pack.at_ms[edge] >= OPEN_MS].tolist())
+        until_ms = shut_ms[np.searchsorted(shut_ms, opened_ms)]
+        found |= set(opened_ms[until_ms - opened_ms >= OPEN_MS].tolist())
     return sorted(found)
 
 
