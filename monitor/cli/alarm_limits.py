@@ -5,7 +5,7 @@ import argparse
 from monitor.alarms.altered import say_altered
 from monitor.cli.common import add_farm, add_json, print_json
 from monitor.cli.opening import load_farm, open_ledger
-from monitor.farm.altering import Altered, Kept, altered
+from monitor.farm.altering import Altered, altered
 from monitor.units import iso_utc
 
 
@@ -22,10 +22,9 @@ def show_limits(args: argparse.Namespace) -> int:
     farm = load_farm(args)
     ledger = open_ledger(farm)
     try:
-        kept = ledger.configurations()
+        changes = altered(ledger.configurations())
     finally:
         ledger.close()
-    changes = altered(Kept(each.at_ms, each.by, each.texts) for each in kept)
     if args.json:
         print_json([_row(each) for each in changes])
         return 0

@@ -3,7 +3,7 @@
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from itertools import chain
-from typing import NamedTuple
+from typing import NamedTuple, Protocol
 
 from monitor.farm.recalling import Recalled, recall
 from monitor.model import Band, Quantity
@@ -35,12 +35,20 @@ class Altered:
     after: float | None
 
 
-class Kept(NamedTuple):
+class Kept(Protocol):
     """A configuration as it was accepted."""
 
-    at_ms: int
-    by: str
-    texts: Mapping[str, str]
+    @property
+    def at_ms(self) -> int:
+        """Return when it was accepted. [ms]"""
+
+    @property
+    def by(self) -> str:
+        """Return by whom."""
+
+    @property
+    def texts(self) -> Mapping[str, str]:
+        """Return its whole texts, by file."""
 
 
 def altered(kept: Iterable[Kept]) -> list[Altered]:

@@ -7,11 +7,9 @@ from fastapi.responses import HTMLResponse, RedirectResponse
 from pydantic import BaseModel, Field, StringConstraints
 
 from monitor.alarms import Quiet
-from monitor.alarms.altered import say_altered
 from monitor.batches import open_batches
 from monitor.errors import UnknownNameError
 from monitor.farm import Place
-from monitor.farm.altering import Kept, altered
 from monitor.model import Answer, Quantity
 from monitor.units import iso_utc
 from monitor.web.alarm_boxes import box, boxes, expected
@@ -28,7 +26,6 @@ from monitor.web.tonight import lines
 from monitor.web.words import ALARM_STATES
 
 NAME_AT_MOST: Final = 60
-_LIMITS_SHOWN: Final = 30
 _PAST_SHOWN: Final = 50
 _REFUSED_SHOWN: Final = 20
 Name = Annotated[
@@ -115,15 +112,8 @@ def alarms(pages: Here) -> Response:
     return pages.page(
         look, "alarms.html", "/alarms", alarms=[each for each in shown if not each.aside],
         aside=[each for each in shown if each.aside], expected=awaited,
-        past=boxes(look, past)[:_PAST_SHOWN], calm=calm(look), limits=_limits(look),
+        past=boxes(look, past)[:_PAST_SHOWN], calm=calm(look), limits=pages.limits.lines(look),
     )  # fmt: skip
-
-
-def _limits(look: Look) -> list[str]:
-    """Return the limits that were changed, the newest first."""
-    kept = look.desk.ledger.configurations()
-    changes = altered(Kept(each.at_ms, each.by, each.texts) for each in kept)
-    return [say_altered(look.farm, each) for each in reversed(changes[-_LIMITS_SHOWN:])]
 
 
 @router.get("/alarms/{alarm_id}")

@@ -12,6 +12,7 @@ from monitor.store import ReadingReader
 from monitor.web.alarm_boxes import names
 from monitor.web.desk import Desk
 from monitor.web.guard import FormKey
+from monitor.web.limits import Limits
 from monitor.web.look import Look
 from monitor.web.sound import whole
 from monitor.web.tonight import Outlook
@@ -27,6 +28,7 @@ class Pages:
         self.key: Final = key
         self.trails: Final = Trails()
         self.outlook: Final = Outlook()
+        self.limits: Final = Limits()
         self._templates = Environment(
             loader=FileSystemLoader(dashboards_dir() / "templates"),
             autoescape=True,
