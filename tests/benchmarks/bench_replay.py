@@ -11,7 +11,7 @@ import argparse
 import sys
 import tempfile
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from itertools import islice
 from pathlib import Path
 from typing import Final
@@ -23,7 +23,7 @@ from monitor.farm import Farm, load
 from monitor.farm.starting import Start, write_starter
 from monitor.intake import Decoder, Stamper
 from monitor.store import Commit, ReadingReader, ReadingStore
-from simulator.farm import SimulatedFarm
+from simulator.farm import Published, SimulatedFarm
 from simulator.faults import FaultKind
 from simulator.scenarios import fault_at
 from tests.benchmarks.table import Row, machine, printed
@@ -47,14 +47,18 @@ def history(folder: Path, days: int) -> Farm:
         fault_at(farm, FaultKind.SENSOR_DEATH, middle_ms + _DAY_MS // 4),
     ]
     life = SimulatedFarm(farm, 4, _START_MS, faults)
+    keep(farm, life.messages(_START_MS + days * _DAY_MS))
+    return farm
+
+
+def keep(farm: Farm, messages: Iterator[Published]) -> None:
+    """Store what was published, decoded as it would have come."""
     decoder, stamper = Decoder(farm.sensors.values()), Stamper()
     store = ReadingStore.open(farm.data_dir / "readings.db")
-    messages = iter(life.messages(_START_MS + days * _DAY_MS))
     while pack := list(islice(messages, _PACK)):
         decoded = [decoder.decode(as_message(each)) for each in pack]
         store.commit(Commit(stamper.stamp([each for one in decoded for each in one.readings])))
     store.close()
-    return farm
 
 
 def _plain(farm: Farm, reader: ReadingReader) -> int:

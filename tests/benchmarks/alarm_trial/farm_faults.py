@@ -10,6 +10,7 @@ or soil, held for some minutes, with the place's own harm limits.
 import argparse
 import sys
 import tempfile
+from contextlib import closing
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
@@ -18,18 +19,17 @@ import numpy as np
 from tqdm import tqdm
 
 from monitor.cli.demo_batches import record
-from monitor.cli.demo_history import as_message
 from monitor.daemon.replaying import Replay, Replayed
 from monitor.farm import Farm, Place, load
 from monitor.farm.starting import Start, write_starter
-from monitor.intake import Decoder, Stamper
 from monitor.model import Channel, LedgerEntry, PlaceKind, Priority, Quantity
-from monitor.store import Commit, Ledger, ReadingReader, ReadingStore
+from monitor.store import Ledger, ReadingReader
 from monitor.watch.events import Times
 from simulator.farm import SimulatedFarm
 from simulator.faults import Fault, FaultKind
 from simulator.scenarios import fault_at
 from tests.benchmarks.alarm_trial.detectors import runs
+from tests.benchmarks.bench_replay import keep
 
 _HOUR_MS: Final = 3_600_000
 _DAY_MS: Final = 24 * _HOUR_MS
@@ -51,7 +51,6 @@ _HELD_MIN: Final = (0.0, 15.0, 45.0)
 class Played:
     """What one farm told, before and after something failed. [ms]"""
 
-    fault: Fault | None
     began_ms: int
     needless: int
     told_ms: int | None
@@ -60,10 +59,10 @@ class Played:
     harmed_ms: int | None
 
 
-def played(kind: FaultKind | None, seed: int) -> Played:
+def played(kind: FaultKind, seed: int) -> Played:
     """Play one farm; a fault begins at an hour that the seed throws."""
     dice = np.random.default_rng([seed, 31])
-    start_ms = _MARCH_MS if kind is None else _START_MS.get(kind, _MARCH_MS)
+    start_ms = _START_MS.get(kind, _MARCH_MS)
     fault_ms = start_ms + _BEFORE_DAYS * _DAY_MS + round(dice.uniform(0.0, 24.0) * _HOUR_MS)
     until_ms = fault_ms + (_SLOW_DAYS if kind in _SLOW else _AFTER_DAYS) * _DAY_MS
     with tempfile.TemporaryDirectory(prefix="farm-trial-") as name:
@@ -71,34 +70,25 @@ def played(kind: FaultKind | None, seed: int) -> Played:
         write_starter(folder, Start(), {})
         farm = load(folder)
         record(folder, farm.zone, fault_ms)
-        fault = None if kind is None else fault_at(farm, kind, fault_ms)
-        faults = () if fault is None else (fault,)
-        _fill(farm, SimulatedFarm(farm, seed, start_ms, faults), until_ms)
+        fault = fault_at(farm, kind, fault_ms)
+        keep(farm, SimulatedFarm(farm, seed, start_ms, (fault,)).messages(until_ms))
         reader = ReadingReader(farm.data_dir / "readings.db")
         entries = _entries(farm)
         told = Replay(farm, entries, reader, start_ms, until_ms).run()
-        place = None if fault is None else _place(farm, fault)
+        place = _place(farm, fault)
         watched = [place] if place else list(farm.places.values())
         plain = tuple(_plain(farm, watched, reader, held) for held in _HELD_MIN)
         reader.close()
     harm_ms = None
-    if fault is not None and place is not None:
-        life = SimulatedFarm(farm, seed, start_ms, faults)
+    if place is not None:
+        life = SimulatedFarm(farm, seed, start_ms, (fault,))
         harm_ms = _harmed(life, place, fault_ms, until_ms)
     first = _first(told, fault_ms, None if place is None else place.id)
     return Played(
-        fault, fault_ms, sum(_wakes(farm, each) for each in told if each.raised.at_ms < fault_ms),
+        fault_ms, sum(_wakes(farm, each) for each in told if each.raised.at_ms < fault_ms),
         None if first is None else first.notified_ms,
         "" if first is None else first.raised.key.kind.value, plain, harm_ms,
     )  # fmt: skip
-
-
-def _fill(farm: Farm, life: SimulatedFarm, until_ms: int) -> None:
-    decoder, stamper = Decoder(farm.sensors.values()), Stamper()
-    store = ReadingStore.open(farm.data_dir / "readings.db")
-    decoded = [decoder.decode(as_message(each)) for each in life.messages(until_ms)]
-    store.commit(Commit(stamper.stamp([each for one in decoded for each in one.readings])))
-    store.close()
 
 
 def _place(farm: Farm, fault: Fault) -> Place | None:
@@ -109,11 +99,8 @@ def _place(farm: Farm, fault: Fault) -> Place | None:
 
 
 def _entries(farm: Farm) -> list[LedgerEntry]:
-    ledger = Ledger.open(farm.data_dir / "ledger.db")
-    try:
+    with closing(Ledger.open(farm.data_dir / "ledger.db")) as ledger:
         return ledger.entries()
-    finally:
-        ledger.close()
 
 
 def _wakes(farm: Farm, told: Replayed) -> bool:
