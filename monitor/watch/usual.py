@@ -13,7 +13,7 @@ from monitor.model import Side
 from monitor.watch.plan import Line
 from monitor.watch.state import Spell, Track
 
-WHY: Final = "this cooler's doors and defrosts take as long"
+WHY: Final = "a door or a defrost, which take as long here"
 _TIMES: Final = 2  # the tolerated time, after which no habit explains it (common practice)
 
 
