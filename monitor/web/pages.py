@@ -202,10 +202,11 @@ def _place(pages: Pages, look: Look, place: Place, show: str, span: str) -> Resp
     quantity = wanted or (lead.channel.quantity if lead else Quantity.TEMPERATURE)
     here = [each for each in open_batches(look.book) if each.stays[-1].place == place.id]
     open_alarms = [e for e in look.desk.ledger.alarms(open_only=True) if e.place == place.id]
+    shown, awaited = expected(boxes(look, open_alarms))
     return pages.page(
         look, "place.html", f"/places/{place.id}",
         card=card(look, pages.trails, place), rows=rows(look, place),
-        alarms=boxes(look, open_alarms), sources=list(sources(look, place)),
+        alarms=shown, expected=awaited, sources=list(sources(look, place)),
         habit=habit(look, place),
         chart=chart(look, place, quantity, span if span in SPANS else "1d") if known else None,
         until=iso_utc(look.now_ms), batches=[lot(look, each) for each in here],
