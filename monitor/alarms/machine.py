@@ -142,7 +142,7 @@ def acknowledge(by: str, now_ms: int, answer: Answer = Answer.SEEN) -> Decider:
         seen = replace(
             alarm, state=after, acknowledged_ms=now_ms, acknowledged_by=by, answer=answer
         )
-        note = "acknowledged" if answer is Answer.SEEN else "acknowledged, and going"
+        note = "has seen it" if answer is Answer.SEEN else "has seen it, and is going"
         return Decision(seen, (line(alarm.state, seen, by, now_ms, note),))
 
     return decide

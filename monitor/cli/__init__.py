@@ -21,7 +21,7 @@ VERBS = {
     "place": "the places and how they stand",
     "sensor": "the sensors and when they were last heard",
     "batch": "batches: add, move, harvest, out, observe, split, divide, end, undo, list, show",
-    "alarm": "alarms: list, show, ack, shelve, rest, duty, score, drill",
+    "alarm": "alarms: list, show, ack, shelve, rest, limits, duty, score, drill",
     "replay": "judge the stored history afresh",
     "report": "what a batch has lived through",
     "export": "write readings as CSV",

@@ -15,8 +15,8 @@ pytestmark = pytest.mark.system
 
 PAGES = {
     "now": "/", "place": "/places/walk-in-cooler", "tunnel": "/places/tunnel-2",
-    "batches": "/batches", "batch": "/batches/2", "alarms": "/alarms", "sensors": "/sensors",
-    "help": "/help", "missing": "/nowhere", "programs": "/api/",
+    "batches": "/batches", "batch": "/batches/2", "alarms": "/alarms", "alarm": "/alarms/1",
+    "sensors": "/sensors", "help": "/help", "missing": "/nowhere", "programs": "/api/",
 }  # fmt: skip
 WATCH_SHIFTS = """
   window.shifts = 0;

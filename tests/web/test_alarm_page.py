@@ -9,9 +9,11 @@ from tests.web.visiting import Visitor
 
 def test_an_alarms_page_tells_each_step_and_why(own_visitor: Visitor) -> None:
     """Who did what, and cause, response, limit and delays stand on the alarm's own page."""
+    own_visitor.post("/api/alarms/1/acknowledge", json={"by": "Wren"})
     said = own_visitor.post("/api/alarms/1/quiet", json={"by": "Wren", "why": "seal", "hours": 2})
     assert said.status_code == 200
     page = own_visitor.get("/alarms/1").text
+    assert "acknowledged" not in page
     assert "Wren" in page.partition('id="steps"')[2]
     for heading in ("Behind it", "What to do", "Told when", "How soon"):
         assert heading in page

@@ -9,7 +9,8 @@ import pytest
 from tests.web.desk import SmallDesk
 from tests.web.visiting import Visitor
 
-PAGES = ("/", "/places/walk-in-cooler", "/places/tunnel-2", "/places/dry-store", "/batches",
+PAGES = ("/", "/places/walk-in-cooler", "/places/tunnel-2", "/places/dry-store", "/alarms/1",
+         "/batches",
          "/batches/1", "/batches/2", "/alarms", "/sensors", "/tonight", "/help",
          "/api/")  # fmt: skip
 # The glossary's technical words that have a plain one beside them, and their like.
