@@ -20,7 +20,13 @@ from monitor.alarms.happened import happened
 from monitor.alarms.listing import alarm_json, alarms_json, audit_json
 from monitor.alarms.machine import acknowledge, already, on_transition, remind
 from monitor.alarms.own import own_transition
-from monitor.alarms.rationale import RATIONALES, Rationale, first_look, rationale_json
+from monitor.alarms.rationale import (
+    RATIONALES,
+    Rationale,
+    first_look,
+    rationale,
+    rationale_json,
+)
 from monitor.alarms.telling import say
 from monitor.alarms.wording import Wording, Words, wording
 
@@ -47,6 +53,7 @@ __all__ = [
     "out_of_service",
     "own_transition",
     "put_by",
+    "rationale",
     "rationale_json",
     "remind",
     "return_to_service",

@@ -137,7 +137,7 @@ def say_aside(alarm: Alarm, words: Wording, now_ms: int) -> str:
     """Return ``"quiet until 14:00 (Ida: mending the door)"``; nothing where it is not aside."""
     if alarm.state is AlarmState.SUPPRESSED:
         if alarm.until_ms is not None:
-            return f"expected: {alarm.why} until {words.time(alarm.until_ms, now_ms)}"
+            return f"expected until {words.time(alarm.until_ms, now_ms)}: {alarm.why}"
         return f"expected, such as {alarm.why}" if alarm.why else "expected"
     if alarm.state not in ASIDE:
         return ""

@@ -6,10 +6,12 @@ farm's files, each with its grade of evidence.
 """
 
 from collections.abc import Mapping
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from typing import Final
 
-from monitor.model import AlarmKind, PlaceKind
+from monitor.alarms.saying import say_value
+from monitor.model import AlarmKind, PlaceKind, Quantity
+from monitor.units import TemperatureUnit
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,6 +32,7 @@ _DELAYS: Final = (
     "once it has been outside for the whole time that is tolerated; it is over when the value "
     "has been back by a little more than the limit for some minutes"
 )
+_FREEZES_C: Final = -1.0  # cut flowers and buds: common practice
 _MONITOR: Final = "none: it is told as it happens"
 
 RATIONALES: Final[Mapping[AlarmKind, Rationale]] = {
@@ -44,7 +47,7 @@ RATIONALES: Final[Mapping[AlarmKind, Rationale]] = {
     ),
     AlarmKind.TOO_COLD: Rationale(
         cause="cooling stuck on, heater failed, frost night, covers off",
-        consequence="flowers and buds freeze at about -1 °C: lost within the hour",
+        consequence="flowers and buds freeze at about {freezing}: lost within the hour",
         response="stop the cooling or bring heat, cover what can be covered",
         time_available="minutes near freezing, hours above it",
         priority="high, but medium in the field and the soak bucket",
@@ -234,9 +237,17 @@ _FIRST_LOOK_ANYWHERE: Final[Mapping[AlarmKind, str]] = {
 }
 
 
-def rationale_json(kind: AlarmKind) -> dict[str, str]:
+def rationale(kind: AlarmKind, unit: TemperatureUnit) -> Rationale:
+    """Return a kind's record, its figures in a farm's unit."""
+    found = RATIONALES[kind]
+    value, mark = say_value(_FREEZES_C, Quantity.TEMPERATURE, unit).split()
+    freezing = f"{float(value):.0f} {mark}"
+    return replace(found, consequence=found.consequence.format(freezing=freezing))
+
+
+def rationale_json(kind: AlarmKind, unit: TemperatureUnit) -> dict[str, str]:
     """Return a kind's record by the names of its fields."""
-    return asdict(RATIONALES[kind])
+    return asdict(rationale(kind, unit))
 
 
 def first_look(kind: AlarmKind, place: PlaceKind | None) -> str:

@@ -79,7 +79,7 @@ def show_alarm(args: argparse.Namespace) -> int:
     ledger = open_ledger(farm)
     try:
         told = alarms.alarm_json(ledger.alarm(args.alarm)) | {
-            "rationale": alarms.rationale_json(ledger.alarm(args.alarm).key.kind),
+            "rationale": alarms.rationale_json(ledger.alarm(args.alarm).key.kind, farm.units),
             "audit": alarms.audit_json(ledger.audit(args.alarm)),
             "notices": [
                 {
@@ -106,7 +106,7 @@ def _print(farm: Farm, ledger: Ledger, alarm_id: int) -> None:
     print(f"{alarm.title} (alarm {alarm.id}, {alarm.priority.value})\n{alarm.text}")
     if aside := alarms.say_aside(alarm, words, now_ms):
         print(f"It is {aside}.")
-    for name, text in alarms.rationale_json(alarm.key.kind).items():
+    for name, text in alarms.rationale_json(alarm.key.kind, farm.units).items():
         print(f"  {name.replace('_', ' ')}: {text}")
     for line in ledger.audit(alarm_id):
         state = line.after.value.replace("_", ", ")

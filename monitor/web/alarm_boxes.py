@@ -3,9 +3,9 @@
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
-from typing import Final
+from typing import Final, NamedTuple
 
-from monitor.alarms import ASIDE, RATIONALES, Rationale, happened, say_aside
+from monitor.alarms import ASIDE, Rationale, happened, rationale, say_aside
 from monitor.alarms.saying import say_day, say_span
 from monitor.model import Alarm, AlarmKind, AlarmState, PlaceState, Priority, Quantity
 from monitor.web.look import Look, by_standing
@@ -77,17 +77,29 @@ def box(look: Look, alarm: Alarm) -> Box:
         state=alarm.state.value, over=over, when=_when(look, alarm), seen=_seen(look, alarm),
         now=_now(look, alarm) if shown else "",
         place=alarm.place if alarm.place in look.farm.places else None,
-        can_acknowledge=alarm.state in _OPEN, why=RATIONALES[alarm.key.kind],
+        can_acknowledge=alarm.state in _OPEN, why=rationale(alarm.key.kind, look.farm.units),
         aside=say_aside(alarm, look.wording, look.now_ms) if alarm.state in ASIDE else "",
         can_quiet=alarm.state in _CAN_QUIET,
     )  # fmt: skip
 
 
-def expected(alarms: Iterable[Box]) -> tuple[list[Box], list[Box]]:
-    """Return the boxes that are to stand as such, and those that are only expected."""
-    found = list(alarms)
-    quiet = AlarmState.SUPPRESSED.value
-    return [e for e in found if e.state != quiet], [e for e in found if e.state == quiet]
+class Sorted(NamedTuple):
+    """Alarms by how loudly they stand: as boxes, or as a quiet line each."""
+
+    open: list[Box]
+    aside: list[Box]
+    expected: list[Box]
+
+
+def sorted_out(alarms: Iterable[Box]) -> Sorted:
+    """Return those that are to stand as boxes, those put aside, those only expected."""
+    found = Sorted([], [], [])
+    for each in alarms:
+        if each.state == AlarmState.SUPPRESSED.value:
+            found.expected.append(each)
+        else:
+            (found.aside if each.aside else found.open).append(each)
+    return found
 
 
 def names(look: Look) -> list[str]:

@@ -7,7 +7,7 @@ from fastapi import APIRouter, Query, Request
 from fastapi.responses import HTMLResponse, JSONResponse
 from pydantic import BaseModel, Field
 
-from monitor.alarms import Quiet, alarms_json
+from monitor.alarms import alarms_json
 from monitor.batches import open_batches
 from monitor.batches.history_listing import history_json
 from monitor.batches.listing import batch_details_json, batches_json
@@ -15,29 +15,15 @@ from monitor.farm import find_place, parse_when
 from monitor.model import PlaceState, Quantity
 from monitor.watch import batch_states, places_json, sensors_json
 from monitor.watch.tonight_listing import tonight_json
+from monitor.web.asking import Asked, Quieting
 from monitor.web.batch_page import reported
 from monitor.web.chart import POINTS, POINTS_AT_MOST, series_json
 from monitor.web.look import Look
-from monitor.web.pages import Name
 from monitor.web.rendering import Here
 from monitor.web.sound import sound
 
 _DAY: Final = "24 h ago"
 router = APIRouter(prefix="/api", tags=["farm"], default_response_class=JSONResponse)
-
-
-class Acknowledgement(BaseModel):
-    """Who has seen an alarm."""
-
-    by: Name
-
-
-class Quieting(BaseModel):
-    """Who keeps an alarm quiet, why, and for how long [h]."""
-
-    by: Name
-    why: Name
-    hours: Annotated[int, Field(ge=1, le=24)]
 
 
 class SeriesAsked(BaseModel):
@@ -96,7 +82,7 @@ def alarms(
 
 
 @router.post("/alarms/{alarm_id}/acknowledge")
-def acknowledge(pages: Here, alarm_id: int, body: Acknowledgement) -> Answer:
+def acknowledge(pages: Here, alarm_id: int, body: Asked) -> Answer:
     """Say that someone has seen an alarm; the body is JSON."""
     return Answer(said=pages.desk.acknowledge(alarm_id, body.by))
 
@@ -104,12 +90,11 @@ def acknowledge(pages: Here, alarm_id: int, body: Acknowledgement) -> Answer:
 @router.post("/alarms/{alarm_id}/quiet")
 def quiet(pages: Here, alarm_id: int, body: Quieting) -> Answer:
     """Keep an alarm quiet for some hours, with a reason; the body is JSON."""
-    until_ms = pages.desk.now_ms() + body.hours * 3_600_000
-    return Answer(said=pages.desk.put_aside(alarm_id, Quiet(body.by, body.why, until_ms)))
+    return Answer(said=pages.desk.put_aside(alarm_id, body.quiet(pages.desk.now_ms())))
 
 
 @router.post("/alarms/{alarm_id}/unquiet")
-def unquiet(pages: Here, alarm_id: int, body: Acknowledgement) -> Answer:
+def unquiet(pages: Here, alarm_id: int, body: Asked) -> Answer:
     """End an alarm's being put aside; the body is JSON."""
     return Answer(said=pages.desk.take_back(alarm_id, body.by))
 

@@ -4,15 +4,14 @@ from typing import Annotated, Final
 
 from fastapi import APIRouter, Form, Response
 from fastapi.responses import HTMLResponse, RedirectResponse
-from pydantic import BaseModel, Field, StringConstraints
 
-from monitor.alarms import Quiet
 from monitor.batches import open_batches
 from monitor.errors import UnknownNameError
 from monitor.farm import Place
-from monitor.model import Answer, Quantity
+from monitor.model import Quantity
 from monitor.units import iso_utc
-from monitor.web.alarm_boxes import box, boxes, expected
+from monitor.web.alarm_boxes import box, boxes, sorted_out
+from monitor.web.asking import Quieted, Seen
 from monitor.web.batch_lines import board, lot, next_due
 from monitor.web.batch_page import OUTS_SHOWN, facts, outs, pasts, reported, written
 from monitor.web.calm import calm
@@ -25,32 +24,8 @@ from monitor.web.sensor_lines import refused, sense, senses, unclaimed
 from monitor.web.tonight import lines
 from monitor.web.words import ALARM_STATES
 
-NAME_AT_MOST: Final = 60
 _PAST_SHOWN: Final = 50
 _REFUSED_SHOWN: Final = 20
-Name = Annotated[
-    str, StringConstraints(strip_whitespace=True, min_length=1, max_length=NAME_AT_MOST)
-]
-
-
-class Seen(BaseModel):
-    """What the form of an alarm sends; ``back`` is the page it stands on."""
-
-    by: Name
-    answer: Annotated[Answer, Field(strict=False)] = Answer.SEEN
-    form_key: str = Field("", max_length=100)
-    back: str = Field("/", max_length=200)
-
-
-class Quieted(BaseModel):
-    """What the form that keeps an alarm quiet sends."""
-
-    by: Name
-    why: Name
-    hours: int = Field(ge=1, le=24)
-    form_key: str = Field("", max_length=100)
-    back: str = Field("/", max_length=200)
-
 
 router = APIRouter(include_in_schema=False, default_response_class=HTMLResponse)
 
@@ -59,11 +34,10 @@ router = APIRouter(include_in_schema=False, default_response_class=HTMLResponse)
 def now(pages: Here) -> Response:
     """Show what is in danger first, then every place, then what is due."""
     look = pages.look()
-    shown, awaited = expected(boxes(look, look.desk.ledger.alarms(open_only=True)))
+    shown = sorted_out(boxes(look, look.desk.ledger.alarms(open_only=True)))
     return pages.page(
-        look, "now.html", "/", expected=awaited,
+        look, "now.html", "/", shown=shown, calm=calm(look, shown),
         troubles=look.desk.health().troubles,
-        alarms=shown, calm=calm(look),
         places=cards(look, pages.trails), due=next_due(look),
         outlook=lines(look, pages.outlook.at(look)),
     )  # fmt: skip
@@ -108,11 +82,10 @@ def alarms(pages: Here) -> Response:
     look = pages.look()
     ledger = look.desk.ledger
     past = [each for each in ledger.alarms(limit=200) if each.state.value == "normal"]
-    shown, awaited = expected(boxes(look, ledger.alarms(open_only=True)))
+    shown = sorted_out(boxes(look, ledger.alarms(open_only=True)))
     return pages.page(
-        look, "alarms.html", "/alarms", alarms=[each for each in shown if not each.aside],
-        aside=[each for each in shown if each.aside], expected=awaited,
-        past=boxes(look, past)[:_PAST_SHOWN], calm=calm(look), limits=pages.limits.lines(look),
+        look, "alarms.html", "/alarms", shown=shown, calm=calm(look, shown),
+        past=boxes(look, past)[:_PAST_SHOWN], limits=pages.limits.lines(look),
     )  # fmt: skip
 
 
@@ -153,7 +126,7 @@ def acknowledge(pages: Here, alarm_id: int, seen: Annotated[Seen, Form()]) -> Re
     if not pages.key.fits(seen.form_key):
         return _stale_form(pages)
     pages.desk.acknowledge(alarm_id, seen.by, seen.answer)
-    return RedirectResponse(f"{_own_path(seen.back)}#alarm-{alarm_id}", 303)
+    return RedirectResponse(f"{seen.own_path()}#alarm-{alarm_id}", 303)
 
 
 @router.post("/alarms/{alarm_id}/quiet")
@@ -161,9 +134,8 @@ def quiet(pages: Here, alarm_id: int, asked: Annotated[Quieted, Form()]) -> Resp
     """Keep an alarm quiet for a while, and show the page again."""
     if not pages.key.fits(asked.form_key):
         return _stale_form(pages)
-    until_ms = pages.desk.now_ms() + asked.hours * 3_600_000
-    pages.desk.put_aside(alarm_id, Quiet(asked.by, asked.why, until_ms))
-    return RedirectResponse(f"{_own_path(asked.back)}#alarm-{alarm_id}", 303)
+    pages.desk.put_aside(alarm_id, asked.quiet(pages.desk.now_ms()))
+    return RedirectResponse(f"{asked.own_path()}#alarm-{alarm_id}", 303)
 
 
 @router.post("/alarms/{alarm_id}/unquiet")
@@ -172,13 +144,7 @@ def unquiet(pages: Here, alarm_id: int, seen: Annotated[Seen, Form()]) -> Respon
     if not pages.key.fits(seen.form_key):
         return _stale_form(pages)
     pages.desk.take_back(alarm_id, seen.by)
-    return RedirectResponse(f"{_own_path(seen.back)}#alarm-{alarm_id}", 303)
-
-
-def _own_path(back: str) -> str:
-    """Return a path of these pages; anything else leads to the first page."""
-    plain = back.startswith("/") and back.isascii() and back.isprintable()
-    return back if plain and not back.startswith(("//", "/\\")) else "/"
+    return RedirectResponse(f"{seen.own_path()}#alarm-{alarm_id}", 303)
 
 
 def _stale_form(pages: Pages) -> Response:
@@ -202,11 +168,10 @@ def _place(pages: Pages, look: Look, place: Place, show: str, span: str) -> Resp
     quantity = wanted or (lead.channel.quantity if lead else Quantity.TEMPERATURE)
     here = [each for each in open_batches(look.book) if each.stays[-1].place == place.id]
     open_alarms = [e for e in look.desk.ledger.alarms(open_only=True) if e.place == place.id]
-    shown, awaited = expected(boxes(look, open_alarms))
     return pages.page(
         look, "place.html", f"/places/{place.id}",
         card=card(look, pages.trails, place), rows=rows(look, place),
-        alarms=shown, expected=awaited, sources=list(sources(look, place)),
+        shown=sorted_out(boxes(look, open_alarms)), sources=list(sources(look, place)),
         habit=habit(look, place),
         chart=chart(look, place, quantity, span if span in SPANS else "1d") if known else None,
         until=iso_utc(look.now_ms), batches=[lot(look, each) for each in here],

@@ -32,7 +32,8 @@ def test_nobody_is_told_of_warm_air_in_a_loading(post: Post) -> None:
     alarm = _loaded(post)
     assert alarm.state is AlarmState.SUPPRESSED
     said = say_aside(alarm, post.judge.words, post.clock.now)
-    assert said.startswith("expected: loading until ")
+    assert said.startswith("expected until ")
+    assert said.endswith(": loading")
     assert not _told(post, alarm)
 
 

@@ -1,9 +1,13 @@
 """One alarm's own page, what is put aside, and what is only expected."""
 
-from monitor.alarms import on_transition, wording
+import pytest
+
+from monitor.alarms import Quiet, on_transition, rationale, wording
 from monitor.farm import load
 from monitor.model import AlarmKey, AlarmKind, AlarmState, Edge, Priority, Transition
-from tests.web.desk import SmallDesk
+from monitor.units import TemperatureUnit
+from monitor.watch.usual import WHY
+from tests.web.desk import HOUR_MS, SmallDesk
 from tests.web.visiting import Visitor
 
 
@@ -41,8 +45,8 @@ def test_what_is_expected_is_a_line(own_desk: SmallDesk, own_visitor: Visitor) -
     words = wording(own_desk.farm())
     own_desk.ledger.transact(raised.key, on_transition(raised, words, at_ms), at_ms)
     page = own_visitor.get("/").text
-    assert page.count('<p class="expected"') == 1
-    assert ", such as a defrost</span>" in page
+    assert page.count('<p class="quiet-line"') == 1
+    assert ": expected, such as a defrost</span>" in page
     assert page.count('<section class="alert') == 1
 
 
@@ -59,3 +63,38 @@ def test_a_changed_limit_stands_on_the_page_of_alarms(
         own_desk.ledger.accept_configuration(farm.texts, farm.digest, at_ms, "Wren")
     page = own_visitor.get("/alarms").text
     assert "temperature harm above, from 42.0 °F to 43.0 °F (Wren)" in page
+
+
+def test_what_is_put_aside_is_a_quiet_line(own_desk: SmallDesk, own_visitor: Visitor) -> None:
+    """On the first page and the place's it is one line with its end, and no box is left."""
+    own_desk.put_aside(1, Quiet("Wren", "the seal is mended", own_desk.now + 2 * HOUR_MS))
+    for path in ("/", "/places/walk-in-cooler"):
+        page = own_visitor.get(path).text
+        assert '<section class="alert' not in page
+        line = page.partition('<p class="quiet-line"')[2].partition("</p>")[0]
+        assert ">Put aside: <a" in line
+        assert ", quiet until 14:00 (Wren: the seal is mended)" in line
+    assert "No other alarm is open." in own_visitor.get("/").text
+
+
+def test_an_expected_line_is_a_whole_sentence(own_desk: SmallDesk, own_visitor: Visitor) -> None:
+    """Until when it is expected stands before the reason, which no word is cut off from."""
+    at_ms = own_desk.now
+    raised = Transition(
+        AlarmKey(AlarmKind.TOO_WET, "walk-in-cooler"), Edge.RAISE, at_ms, at_ms, Priority.MEDIUM,
+        place="walk-in-cooler", value=99.0, limit=97.0, peak=99.0, expected=WHY,
+        facts={"expected_until_ms": at_ms + HOUR_MS},
+    )  # fmt: skip
+    decide = on_transition(raised, wording(own_desk.farm()), at_ms)
+    own_desk.ledger.transact(raised.key, decide, at_ms)
+    said = f'</a><span class="soft">: expected until 13:00: {WHY}</span>'
+    assert said in own_visitor.get("/").text
+
+
+@pytest.mark.parametrize(
+    ("unit", "said"),
+    [(TemperatureUnit.FAHRENHEIT, "about 30 °F:"), (TemperatureUnit.CELSIUS, "about -1 °C:")],
+)
+def test_the_reasons_speak_the_farms_unit(unit: TemperatureUnit, said: str) -> None:
+    """Where flowers freeze is told in the farm's unit (-1 °C is 30.2 °F by definition)."""
+    assert said in rationale(AlarmKind.TOO_COLD, unit).consequence

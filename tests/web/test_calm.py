@@ -6,6 +6,7 @@ from pathlib import Path
 import pytest
 
 from monitor.model import Channel, PlaceState, Quantity
+from monitor.web.alarm_boxes import sorted_out
 from monitor.web.app import create_app
 from monitor.web.calm import calm
 from monitor.web.look import Look
@@ -42,7 +43,7 @@ def test_a_farm_that_fell_silent_is_not_calm(empty: SmallDesk) -> None:
     shown = Look.at(empty)
     states = {shown.status(each).state for each in shown.farm.places}
     assert states == {PlaceState.UNKNOWN}
-    assert calm(shown).word == "Nothing is heard now: no place is known."
+    assert calm(shown, sorted_out([])).word == "Nothing is heard now: no place is known."
 
 
 def test_one_known_place_without_an_alarm_is_calm(empty: SmallDesk) -> None:

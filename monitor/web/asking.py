@@ -1,0 +1,55 @@
+"""What a form or a program may ask for: names, reasons, hours, and the way back to a page."""
+
+from typing import Annotated, Final
+
+from pydantic import BaseModel, Field, StringConstraints
+
+from monitor.alarms import Quiet
+from monitor.model import Answer
+
+NAME_AT_MOST: Final = 60
+_HOUR_MS: Final = 3_600_000
+Name = Annotated[
+    str, StringConstraints(strip_whitespace=True, min_length=1, max_length=NAME_AT_MOST)
+]
+Hours = Annotated[int, Field(ge=1, le=24)]
+
+
+class Asked(BaseModel):
+    """Who asks."""
+
+    by: Name
+
+
+class Quieting(Asked):
+    """Who keeps an alarm quiet, why, and for how long [h]."""
+
+    why: Name
+    hours: Hours
+
+    def quiet(self, now_ms: int) -> Quiet:
+        """Return how the alarm is to be put aside from now on."""
+        return Quiet(self.by, self.why, now_ms + self.hours * _HOUR_MS)
+
+
+class Form(BaseModel):
+    """What every form of a page sends; ``back`` is the page it stands on."""
+
+    form_key: str = Field("", max_length=100)
+    back: str = Field("/", max_length=200)
+
+    def own_path(self) -> str:
+        """Return the page to go back to; anything but a path of these pages is the first."""
+        back = self.back
+        plain = back.startswith("/") and back.isascii() and back.isprintable()
+        return back if plain and not back.startswith(("//", "/\\")) else "/"
+
+
+class Seen(Form, Asked):
+    """What the form of an alarm sends."""
+
+    answer: Annotated[Answer, Field(strict=False)] = Answer.SEEN
+
+
+class Quieted(Form, Quieting):
+    """What the form that keeps an alarm quiet sends."""
