@@ -5,8 +5,11 @@
 | shelved | unshelve, its time, or with ``once`` the return → judged afresh |
 | out of service | return to service, its time where one was given → judged afresh |
 
-Judged afresh: unacknowledged where the condition still holds, else normal. Beneath either
-state the alarm goes on working: it is raised, returns and is recorded, and nobody is told.
+Judged afresh: unacknowledged where the condition still holds, else normal. Ended by hand
+while it holds, it is acknowledged: whoever ended it has seen it, and is not rung to hear what
+they just did; where it does not become better it rings again like any answered alarm
+(``ringing``), and then the next person. Beneath either state the alarm goes on working: it is
+raised, returns and is recorded, and nobody is told.
 
 References
 ----------
@@ -23,7 +26,7 @@ from monitor.alarms.saying import say_span
 from monitor.alarms.wording import Wording, Words
 from monitor.batches.plain_text import NAME_AT_MOST, printable
 from monitor.errors import LedgerRuleError
-from monitor.model import Alarm, AlarmState, Decision, Edge, Transition
+from monitor.model import Alarm, AlarmState, Answer, Decision, Edge, Transition
 
 LONGEST_MS: Final = 24 * 3_600_000
 """The longest time an alarm can be kept quiet at once: common practice. [ms]"""
@@ -232,13 +235,18 @@ def _leaving(states: tuple[AlarmState, ...], by: str, now_ms: int) -> Decider:
 
 
 def _left(alarm: Alarm, by: str, now_ms: int, note: str) -> Decision:
-    """Judge afresh what was put aside."""
+    """Judge afresh what was put aside; a person who ends it has seen what still holds."""
     facts = {key: each for key, each in alarm.facts.items() if key != _KEPT}
     afresh = replace(
         alarm, until_ms=None, why="", once=False, facts=facts,
         state=AlarmState.UNACKNOWLEDGED if alarm.active else AlarmState.NORMAL,
     )  # fmt: skip
-    if alarm.active:
+    if alarm.active and by != WATCH:
+        afresh = replace(
+            afresh, state=AlarmState.ACKNOWLEDGED, acknowledged_ms=now_ms, acknowledged_by=by,
+            answer=Answer.SEEN,
+        )  # fmt: skip
+    elif alarm.active:
         afresh = replace(afresh, acknowledged_ms=None, acknowledged_by=None, answer=None)
     return Decision(afresh, (line(alarm.state, afresh, by, now_ms, note),))
 

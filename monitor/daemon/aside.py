@@ -1,6 +1,6 @@
 """Putting an alarm aside and taking it back: by page, by command, and when its time is over."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from monitor import alarms, notices
 from monitor.alarms import Decider, Quiet
@@ -8,7 +8,7 @@ from monitor.batches import Book, open_batches
 from monitor.daemon.chores import stands
 from monitor.daemon.judge import Judge
 from monitor.farm import Farm
-from monitor.model import Alarm, AlarmState, Decision
+from monitor.model import Alarm, AlarmState, Decision, Notice, NoticeKind
 from monitor.store import Ledger
 
 _OVER = "It was kept quiet for a while, and still holds."
@@ -37,19 +37,37 @@ class Desk:
     def take_back(self, alarm_id: int, decide: Decider, by: str, now_ms: int) -> str:
         """End an alarm's being put aside, by ``decide``, and return what to say of it.
 
+        Whoever ends it has seen what still holds. Who has not heard of it yet, since it was
+        raised while it was quiet, is told by the usual rules.
+
         Raises
         ------
         UnknownNameError
             If there is no such alarm.
         """
-        said = f"{by} has ended its being kept quiet, and it still holds."
-        return self._done(alarm_id, decide, now_ms, said)
+        told = self.ledger.notices_of(alarm_id)
+        duty = notices.on_duty(self.farm, self.ledger.duty_lines(), now_ms)
 
-    def _done(self, alarm_id: int, decide: Decider, now_ms: int, note: str = "") -> str:
-        farm, before = self.farm, list[Alarm]()
-        answer = notices.answer(
-            decide, farm.people, farm.notices, farm.zone, now_ms, note=note
+        def tell(alarm: Alarm | None) -> Decision | None:
+            decision = decide(alarm)
+            if decision is None or decision.alarm.state is not AlarmState.ACKNOWLEDGED:
+                return decision
+            others = notices.not_told_yet(self.farm, decision.alarm, told, duty, by)
+            rows = self._rows(decision.alarm, others, by, now_ms) if others else ()
+            return replace(decision, notices=rows)
+
+        return self._done(alarm_id, tell, now_ms)
+
+    def _rows(self, alarm: Alarm, to: tuple[str, ...], by: str, now_ms: int) -> tuple[Notice, ...]:
+        farm = self.farm
+        return notices.plan(
+            alarm, NoticeKind.RAISED, farm.people, farm.notices, farm.zone, now_ms,
+            note=f"It was kept quiet until now; {by} has seen it.", to=to,
         )  # fmt: skip
+
+    def _done(self, alarm_id: int, decide: Decider, now_ms: int) -> str:
+        farm, before = self.farm, list[Alarm]()
+        answer = notices.answer(decide, farm.people, farm.notices, farm.zone, now_ms)
 
         def keep(alarm: Alarm | None) -> Decision | None:
             before.extend([alarm] if alarm else [])
@@ -65,7 +83,9 @@ class Desk:
 
 
 _AFRESH = {
-    AlarmState.UNACKNOWLEDGED: "told again: what is wrong still holds",
+    AlarmState.ACKNOWLEDGED: (
+        "watched again: what is wrong still holds, and rings again if it does not get better"
+    ),
     AlarmState.NORMAL: "no longer put aside, and over",
 }
 

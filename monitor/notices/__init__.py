@@ -4,6 +4,7 @@ from monitor.notices.duty import (
     duty_until_ms,
     first_told,
     next_told,
+    not_told_yet,
     on_duty,
     rung_first,
     uses_duty,
@@ -34,8 +35,7 @@ __all__ = [
     "NOBODY", "Letter", "Morning", "address", "answer", "cover_message", "cover_window", "due_ms",
     "due_reminders", "duty_until_ms", "first_told", "heat_message", "heat_parts",
     "instant_ms", "local_day", "morning_due",
-    "morning_message", "needs_cover", "next_morning_ms", "next_reminder_ms", "next_told", "on_duty",
-    "plan",
-    "quiet_until_ms", "rung_first", "say_heat", "say_tonight", "telling",
+    "morning_message", "needs_cover", "next_morning_ms", "next_reminder_ms", "next_told",
+    "not_told_yet", "on_duty", "plan", "quiet_until_ms", "rung_first", "say_heat", "say_tonight", "telling",
     "tonight_parts", "uses_duty",
 ]  # fmt: skip

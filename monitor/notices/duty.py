@@ -107,11 +107,35 @@ def _told_ms(notice: Notice) -> int:
 
 def rung_first(farm: Farm, alarm: Alarm, duty: Collection[str]) -> tuple[str, ...] | None:
     """Return whom an alarm rings that was answered and is no better: whoever answered it."""
-    name = (alarm.acknowledged_by or "").strip().casefold()
-    for each in farm.people.values():
-        if name in {each.id.casefold(), each.name.casefold()} and each.addresses:
-            return (each.id,)
+    answered = _named(farm, alarm.acknowledged_by or "")
+    if answered is not None and answered.addresses:
+        return (answered.id,)
     return first_told(farm, alarm.priority, duty)
+
+
+def not_told_yet(
+    farm: Farm, alarm: Alarm, notices: Iterable[Notice], duty: Collection[str], by: str
+) -> tuple[str, ...]:
+    """Return whom the usual rules would ring first and who has not heard of this raise.
+
+    ``by`` names who has seen it just now, and need not be told.
+    """
+    heard = {
+        each.person for each in notices
+        if each.alarm == alarm.id and each.kind in TELLING and each.created_ms >= alarm.raised_ms
+        and each.status in {NoticeStatus.SENT, NoticeStatus.WAITING}
+    }  # fmt: skip
+    seen = _named(farm, by)
+    rung = first_told(farm, alarm.priority, duty)
+    if rung is None:
+        rung = tuple(each.id for each in _reachable(farm.notices, alarm.priority, farm.people))
+    return tuple(each for each in rung if each not in heard and (not seen or each != seen.id))
+
+
+def _named(farm: Farm, name: str) -> Person | None:
+    wanted = name.strip().casefold()
+    fits = (e for e in farm.people.values() if wanted in {e.id.casefold(), e.name.casefold()})
+    return next(fits, None)
 
 
 def _reachable(

@@ -158,25 +158,29 @@ def test_what_is_expected_beneath_does_not_hold() -> None:
     assert _after(unshelve("Ida", START_MS), defrost).state is AlarmState.NORMAL
 
 
-LEAVINGS: list[tuple[Callable[[], Alarm], Decider]] = [
-    (_shelved, unshelve("Bo", START_MS)),
-    (_shelved, expire(UNTIL_MS)),
-    (_shelved, take_back("Bo", START_MS)),
+LEAVINGS: list[tuple[Callable[[], Alarm], Decider, str | None]] = [
+    (_shelved, unshelve("Bo", START_MS), "Bo"),
+    (_shelved, expire(UNTIL_MS), None),
+    (_shelved, take_back("Bo", START_MS), "Bo"),
     (lambda: _after(out_of_service("Ida", WHY, START_MS), _raised()),
-     return_to_service("Bo", START_MS)),
-    (lambda: _after(out_of_service("Ida", WHY, START_MS, UNTIL_MS), _raised()), expire(UNTIL_MS)),
-    (lambda: _after(out_of_service("Ida", WHY, START_MS), _raised()), take_back("Bo", START_MS)),
+     return_to_service("Bo", START_MS), "Bo"),
+    (lambda: _after(out_of_service("Ida", WHY, START_MS, UNTIL_MS), _raised()),
+     expire(UNTIL_MS), None),
+    (lambda: _after(out_of_service("Ida", WHY, START_MS), _raised()),
+     take_back("Bo", START_MS), "Bo"),
 ]  # fmt: skip
 
 
-@pytest.mark.parametrize(("aside", "leave"), LEAVINGS)
-def test_leaving_judges_afresh(aside: Callable[[], Alarm], leave: Decider) -> None:
-    """What still holds is unacknowledged and unanswered; what does not is over."""
-    seen = replace(aside(), acknowledged_ms=START_MS, acknowledged_by="Bo", answer=Answer.GOING)
+@pytest.mark.parametrize(("aside", "leave", "by"), LEAVINGS)
+def test_leaving_judges_afresh(aside: Callable[[], Alarm], leave: Decider, by: str | None) -> None:
+    """What still holds is unanswered at its time, seen by whoever ends it; else it is over."""
+    seen = replace(aside(), acknowledged_ms=7, acknowledged_by="Ida", answer=Answer.GOING)
     again = _after(leave, seen)
-    assert (again.state, again.acknowledged_by, again.answer) == (
-        AlarmState.UNACKNOWLEDGED, None, None,
-    )  # fmt: skip
+    told = (again.state, again.acknowledged_by, again.acknowledged_ms, again.answer)
+    if by is None:
+        assert told == (AlarmState.UNACKNOWLEDGED, None, None, None)
+    else:
+        assert told == (AlarmState.ACKNOWLEDGED, by, START_MS, Answer.SEEN)
     assert (again.until_ms, again.why, again.once) == (None, "", False)
     over = _after(leave, _after(on_transition(RETURN, WORDS, START_MS), aside()))
     assert over.state is AlarmState.NORMAL

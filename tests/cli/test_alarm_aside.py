@@ -75,10 +75,10 @@ def test_a_shelved_alarm_says_until_when_and_why(farm: Path, capsys: Said) -> No
 
 
 def test_ended_by_hand_it_is_judged_afresh(farm: Path, capsys: Said) -> None:
-    """What still holds is unacknowledged again, with each step in the audit."""
+    """What still holds is seen by whoever ended it, with each step in the audit."""
     assert _run(farm, "shelve", "1", "--for", "2h", "--why", WHY, "--by", "ida") == 0
     assert _run(farm, "unshelve", "1", "--by", "max") == 0
-    assert _listed(farm, capsys)["state"] == AlarmState.UNACKNOWLEDGED
+    assert _listed(farm, capsys)["state"] == AlarmState.ACKNOWLEDGED
     assert _run(farm, "show", "1", "--json") == 0
     told = json.loads(capsys.readouterr().out)
     assert [each["by"] for each in told["audit"]] == ["watch", "ida", "max"]
@@ -93,7 +93,7 @@ def test_out_of_service_has_no_end_of_its_own(farm: Path, capsys: Said) -> None:
     told = _listed(farm, capsys)
     assert (told["state"], told["until_at"]) == ("out_of_service", None)
     assert _run(farm, "return", "1") == 0
-    assert _listed(farm, capsys)["state"] == AlarmState.UNACKNOWLEDGED
+    assert _listed(farm, capsys)["state"] == AlarmState.ACKNOWLEDGED
 
 
 @pytest.mark.parametrize(

@@ -5,16 +5,20 @@ from collections.abc import Sequence
 from pathlib import Path
 
 import pytest
+from pydantic import SecretStr
 
 from monitor import alarms
 from monitor.alarms import Quiet
+from monitor.daemon import ringing
 from monitor.daemon.aside import Desk, end_what_is_over
 from monitor.errors import LedgerRuleError, UnknownNameError
+from monitor.farm import Person
 from monitor.model import Alarm, AlarmState, NoticeKind
 from tests.daemon.made import Post, farm, readings
 from tests.watch.made import HOUR_MS, START_MS
 
 QUIET_MS = 2 * HOUR_MS
+TWO = {each: Person(each, each.title(), (SecretStr("json://x"),)) for each in ("ida", "bo")}
 
 
 def _desk(post: Post) -> Desk:
@@ -35,6 +39,11 @@ def _shelve(post: Post, *, once: bool = False) -> Alarm:
     said = _desk(post).put_aside(alarm.id, quiet, post.clock.now)
     assert said.startswith(f"alarm {alarm.id} is quiet until ")
     return post.ledger.alarm(alarm.id)
+
+
+def _taken_back(post: Post, alarm: Alarm, by: str) -> None:
+    now_ms = post.clock.now
+    _desk(post).take_back(alarm.id, alarms.take_back(by, now_ms), by, now_ms)
 
 
 def _kinds(post: Post) -> Sequence[NoticeKind]:
@@ -118,15 +127,49 @@ def test_a_clock_put_back_a_day_ends_the_quiet(post: Post) -> None:
     assert post.ledger.alarm(alarm.id).state is AlarmState.UNACKNOWLEDGED
 
 
-def test_by_hand_it_ends_with_the_name(post: Post) -> None:
-    """Taken back by hand, what still holds is told with who ended the quiet."""
+def test_whoever_watches_again_is_not_rung_for_it(post: Post) -> None:
+    """Ended by hand nobody is rung at once: whoever did it has seen what still holds."""
     alarm = _shelve(post)
-    take = alarms.take_back("Bo", post.clock.now)
-    said = _desk(post).take_back(alarm.id, take, "Bo", post.clock.now)
-    assert said == f"alarm {alarm.id} is told again: what is wrong still holds"
-    assert "Bo has ended its being kept quiet" in post.ledger.notices()[0].body
-    again = _desk(post).take_back(alarm.id, take, "Bo", post.clock.now)
+    take = alarms.take_back("Ida", post.clock.now)
+    said = _desk(post).take_back(alarm.id, take, "Ida", post.clock.now)
+    assert said.startswith(f"alarm {alarm.id} is watched again: what is wrong still holds")
+    assert post.ledger.alarm(alarm.id).acknowledged_by == "Ida"
+    assert _kinds(post) == [NoticeKind.RAISED]
+    again = _desk(post).take_back(alarm.id, take, "Ida", post.clock.now)
     assert "is not put aside; nothing changed" in again
+
+
+def test_what_is_watched_again_and_does_not_get_better_rings(tmp_path: Path) -> None:
+    """Half an hour later it rings whoever ended the quiet, and where that is no use the next."""
+    post = Post(farm(tmp_path, people=TWO))
+    alarm = _shelve(post)
+    _taken_back(post, alarm, "Bo")
+    before = len(_kinds(post))
+    rung: list[tuple[int, str]] = []
+    for minute in range(46, 46 + 60):
+        post.hear(readings([minute], 7.0))
+        asyncio.run(post.judge.write())
+        ringing.do(post.judge, post.clock.now)
+        rows = post.ledger.notices_of(alarm.id)
+        rung += [(minute - 45, each.person) for each in rows[before + len(rung) :]]
+    assert rung == [(30, "bo"), (45, "ida")]
+    post.close()
+
+
+def test_who_has_not_heard_of_it_is_told_when_it_is_watched_again(tmp_path: Path) -> None:
+    """What was raised beneath the quiet is told to the others, and not to who ended that."""
+    post = Post(farm(tmp_path, people=TWO))
+    alarm = _shelve(post)
+    post.hear(readings(range(46, 60), 3.0))
+    asyncio.run(post.judge.write())
+    post.hear(readings(range(60, 110), 7.0))
+    asyncio.run(post.judge.write())
+    before = len(post.ledger.notices_of(alarm.id))
+    _taken_back(post, alarm, "bo")
+    (row,) = post.ledger.notices_of(alarm.id)[before:]
+    assert (row.person, row.kind, row.due_ms) == ("ida", NoticeKind.RAISED, post.clock.now)
+    assert row.body.endswith("It was kept quiet until now; bo has seen it.")
+    post.close()
 
 
 def test_what_is_not_there_is_refused(post: Post) -> None:

@@ -111,7 +111,7 @@ def test_a_form_keeps_an_alarm_quiet_and_ends_it(own_desk: SmallDesk, own_visito
     assert "quiet until 14:00 (Wren: loading the cooler)" in page
     assert "Keep it quiet" not in page
     assert own_visitor.post("/alarms/1/unquiet", data=form).status_code == 303
-    assert own_desk.ledger.alarm(1).state is AlarmState.UNACKNOWLEDGED
+    assert own_desk.ledger.alarm(1).state is AlarmState.ACKNOWLEDGED
 
 
 @pytest.mark.parametrize("wrong", [{"hours": "25"}, {"why": " "}, {"by": ""}, {"hours": "0"}])

@@ -32,7 +32,7 @@ def test_quiet_by_the_interface_ends_by_it(own_desk: SmallDesk, own_visitor: Vis
     assert own_desk.ledger.alarm(1).state is AlarmState.SHELVED
     assert "<h2>Put aside</h2>" in own_visitor.get("/alarms").text
     own_visitor.post("/api/alarms/1/unquiet", json={"by": "Wren"})
-    assert own_desk.ledger.alarm(1).state is AlarmState.UNACKNOWLEDGED
+    assert own_desk.ledger.alarm(1).state is AlarmState.ACKNOWLEDGED
 
 
 def test_what_is_expected_is_a_line(own_desk: SmallDesk, own_visitor: Visitor) -> None:
