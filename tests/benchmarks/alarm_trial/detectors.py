@@ -5,6 +5,7 @@ from typing import Final
 
 import numpy as np
 import numpy.typing as npt
+from scipy.signal import lfilter
 
 from monitor.watch.events import Times
 from monitor.watch.warming import advance, newborn
@@ -24,11 +25,11 @@ def habits(month: Month) -> Times:
     return np.array([each for each in told if each is not None], dtype=np.int64)
 
 
-def held(minutes: float) -> Detector:
-    """Return a limit on the air, held for some minutes."""
+def held(minutes: float, top_c: float = TOP_C) -> Detector:
+    """Return a limit on the air, held for some minutes. [min, °C]"""
 
     def found(month: Month) -> Times:
-        first, last = runs(month.value > TOP_C)
+        first, last = runs(month.value > top_c)
         long = month.at_ms[last] - month.at_ms[first] >= minutes * 60_000
         return np.asarray(month.at_ms[first][long] + round(minutes * 60_000))
 
@@ -60,17 +61,16 @@ def ewma(weight: float, sigmas: float) -> Detector:
     def found(month: Month) -> Times:
         mean, spread = _week(month)
         over = sigmas * spread * (weight / (2.0 - weight)) ** 0.5
-        now, out = mean, np.zeros(month.value.size, dtype=np.bool_)
-        for k, value in enumerate(month.value.tolist()):
-            now += weight * (value - now)
-            out[k] = now - mean > over
-        return np.asarray(month.at_ms[runs(out)[0]])
+        average = lfilter([weight], [1.0, weight - 1.0], month.value - mean)
+        return np.asarray(month.at_ms[runs(average > over)[0]])
 
     return found
 
 
 def cusum(slack: float, decision: float) -> Detector:
     """Return an upper CUSUM chart whose mean and spread are those of the first week.
+
+    An alarm stands until the sum is back below the decision interval.
 
     References
     ----------
@@ -79,13 +79,9 @@ def cusum(slack: float, decision: float) -> Detector:
 
     def found(month: Month) -> Times:
         mean, spread = _week(month)
-        total, told = 0.0, []
-        for at_ms, value in zip(month.at_ms.tolist(), month.value.tolist(), strict=True):
-            total = max(0.0, total + (value - mean) / spread - slack)
-            if total > decision:
-                told.append(at_ms)
-                total = 0.0
-        return _apart(np.array(told, dtype=np.int64))
+        walked = np.cumsum((month.value - mean) / spread - slack)
+        total = walked - np.minimum(np.minimum.accumulate(walked), 0.0)
+        return _apart(np.asarray(month.at_ms[runs(total > decision)[0]]))
 
     return found
 
