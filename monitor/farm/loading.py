@@ -28,9 +28,14 @@ class _Studied:
 
 
 def _study(
-    directory: Path, environ: Mapping[str, str], now_ms: int | None, *, secrets_needed: bool = True
+    directory: Path,
+    environ: Mapping[str, str],
+    now_ms: int | None,
+    *,
+    secrets_needed: bool = True,
+    texts: Mapping[str, str] | None = None,
 ) -> _Studied:
-    sheets = read(directory)
+    sheets = read(directory, texts)
     secrets = resolve_all(sheets, directory, environ, needed=secrets_needed)
     now = SystemClock().now_ms() if now_ms is None else now_ms
     found = [*sheets.problems, *secrets.problems, *all_problems(sheets, directory, now)]
@@ -62,6 +67,7 @@ def load(
     now_ms: int | None = None,
     *,
     secrets_needed: bool = True,
+    texts: Mapping[str, str] | None = None,
 ) -> Farm:
     """Return the farm that a folder declares.
 
@@ -76,13 +82,15 @@ def load(
     secrets_needed : bool
         Whether a secret that leads nowhere is a mistake. Where it is not, a farm without it
         is returned: no password, or no such address.
+    texts : mapping, optional
+        Texts that stand in for the files of these names: how the farm would be.
 
     Raises
     ------
     FarmError
         If anything in its files is wrong: the message names every mistake.
     """
-    studied = _study(directory, environ, now_ms, secrets_needed=secrets_needed)
+    studied = _study(directory, environ, now_ms, secrets_needed=secrets_needed, texts=texts)
     errors = only_errors(studied.problems)
     if errors:
         raise FarmError(_message(errors, directory))

@@ -1,7 +1,7 @@
 """The three files read into forms, entry by entry, so that one mistake hides no other."""
 
 import tomllib
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, Final, Generic, TypeVar
@@ -72,12 +72,14 @@ class Sheets:
     written: dict[str, set[str]] = field(default_factory=dict)
 
 
-def read(directory: Path) -> Sheets:
-    """Read a farm's folder."""
+def read(directory: Path, texts: Mapping[str, str] | None = None) -> Sheets:
+    """Read a farm's folder; ``texts`` stand in for the files that they name."""
     sheets = Sheets()
     for file in FILES:
-        if file != CROPS or (directory / file).exists() or not _is_second(sheets):
-            _read_text(sheets, directory / file)
+        if texts is not None and file in texts:
+            _take_text(sheets, directory / file, lambda path: texts[path.name].encode())
+        elif file != CROPS or (directory / file).exists() or not _is_second(sheets):
+            _take_text(sheets, directory / file, _content)
     return _filled(sheets)
 
 
@@ -117,12 +119,16 @@ def _filled(sheets: Sheets) -> Sheets:
     return sheets
 
 
-def _read_text(sheets: Sheets, path: Path) -> None:
+def _content(path: Path) -> bytes:
+    if path.exists() and not path.is_file():
+        raise ValueError("it is no regular file")
+    return path.read_bytes()
+
+
+def _take_text(sheets: Sheets, path: Path, content_of: Callable[[Path], bytes]) -> None:
     file = path.name
     try:
-        if path.exists() and not path.is_file():
-            raise ValueError("it is no regular file")  # noqa: TRY301 - told below
-        content = path.read_bytes()
+        content = content_of(path)
         if len(content) > _LARGEST:
             raise ValueError(f"the file has more than {_LARGEST} bytes")  # noqa: TRY301 - told below
         text = content.decode("utf-8")

@@ -1,0 +1,78 @@
+"""A sensor that was found becomes one of the farm's; a check in ice water is written down."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+
+from monitor.errors import UnknownNameError
+from monitor.farm.editing.documents import Table, append, entries, entry
+from monitor.farm.editing.saving import Change
+from monitor.farm.sheets import FARM
+from monitor.model import Quantity
+
+
+@dataclass(frozen=True, slots=True)
+class NewChannel:
+    """One quantity, where it stands in the message (None: a bare number), and its unit."""
+
+    quantity: Quantity
+    path: str | None
+    unit: str
+
+
+@dataclass(frozen=True, slots=True)
+class NewSensor:
+    """A sensor to be added; ``interval`` is written as in the file: ``"60 s"``."""
+
+    id: str
+    place: str
+    topic: str
+    interval: str
+    channels: Sequence[NewChannel]
+    name: str = ""
+    hangs: str = ""
+
+
+def add_sensor(new: NewSensor) -> Change:
+    """Return the change that declares one more sensor."""
+
+    def apply(document: Table) -> None:
+        head = {
+            "id": new.id, "name": new.name, "place": new.place, "topic": new.topic,
+            "interval": new.interval, "hangs": new.hangs,
+        }  # fmt: skip
+        sensor = append(document, "sensor", {key: value for key, value in head.items() if value})
+        for each in new.channels:
+            fields = {"quantity": each.quantity.value, "path": each.path, "unit": each.unit}
+            append(sensor, "channel", {key: value for key, value in fields.items() if value})
+
+    return Change(FARM, apply)
+
+
+def add_calibration(sensor: str, quantity: Quantity, since: date, offset: str, note: str) -> Change:
+    """Return the change that corrects a channel from a day on, by an offset as written.
+
+    An earlier correction of the same day is replaced.
+
+    Raises
+    ------
+    UnknownNameError
+        As it is made, if the sensor has no such channel.
+    """
+
+    def apply(document: Table) -> None:
+        for channel in entries(entry(document, "sensor", sensor), "channel"):
+            if channel.get("quantity") == quantity.value:
+                _correct(channel, since, offset, note)
+                return
+        raise UnknownNameError(f"the sensor {sensor} measures no {quantity.value}")
+
+    return Change(FARM, apply)
+
+
+def _correct(channel: Table, since: date, offset: str, note: str) -> None:
+    for each in entries(channel, "calibration"):
+        if each.get("since") == since:
+            each["offset"], each["note"] = offset, note
+            return
+    append(channel, "calibration", {"since": since, "offset": offset, "note": note})
