@@ -7,8 +7,8 @@ from monitor.batches.loading import USUAL_MS, end_loading, load
 from monitor.cli.common import add_by, add_farm
 from monitor.cli.opening import load_farm, open_ledger
 from monitor.clock import SystemClock
-from monitor.errors import LedgerRuleError, UnknownNameError
-from monitor.farm import Farm, Place, format_when
+from monitor.errors import LedgerRuleError
+from monitor.farm import Farm, Place, find_place, format_when
 from monitor.model import PlaceKind
 from monitor.units import parse_duration_s
 
@@ -57,11 +57,7 @@ def loading(args: argparse.Namespace) -> int:
 
 
 def _cooler(farm: Farm, name: str) -> Place:
-    found = farm.places.get(name) or next(
-        (each for each in farm.places.values() if each.name.lower() == name.lower()), None
-    )
-    if found is None:
-        raise UnknownNameError(f"farm.toml has no place {name!r}; it has: {', '.join(farm.places)}")
+    found = find_place(farm, name)
     if found.kind is not PlaceKind.COOLER:
         raise LedgerRuleError(f"{found.name} is no cooler: there is no loading to wait for there")
     return found

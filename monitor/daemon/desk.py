@@ -1,12 +1,15 @@
 """The running monitor as the pages see it."""
 
 import threading
+import time
 from collections.abc import Callable
+from typing import Final
 
 from monitor import alarms, notices
 from monitor.batches import Book, open_batches
+from monitor.batches.loading import Build
 from monitor.batches.plain_text import NAME_AT_MOST, printable
-from monitor.clock import Clock
+from monitor.clock import Clock, monotonic_s
 from monitor.daemon.aside import Desk
 from monitor.daemon.judge import Judge
 from monitor.farm import Farm
@@ -15,6 +18,9 @@ from monitor.store import Ledger, ReadingReader
 from monitor.watch import WatchState
 from monitor.web.changes import Changes
 from monitor.web.desk import Health
+
+_READ_WITHIN_S: Final = 3.0
+_LOOK_S: Final = 0.05
 
 
 def acknowledge(
@@ -114,6 +120,16 @@ class RunningDesk:
         """End an alarm's being put aside and return a sentence for the person who did."""
         now_ms = self.now_ms()
         return self._desk().take_back(alarm_id, alarms.take_back(by, now_ms), by, now_ms)
+
+    def record(self, build: Build) -> bool:
+        """Write entries of the ledger of batches; return whether there were any to write."""
+        judge = self._judge
+        written = judge.ledger.write_entries(build, self.now_ms())
+        judge.unread |= bool(written)
+        until_s = monotonic_s() + _READ_WITHIN_S
+        while written and judge.read_to < written[-1].id and monotonic_s() < until_s:
+            time.sleep(_LOOK_S)  # in a page's own thread: the next page is to show it
+        return bool(written)
 
     def _desk(self) -> Desk:
         return Desk(self._judge.farm, self._judge.ledger, self._judge.book)

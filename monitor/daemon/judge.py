@@ -32,7 +32,8 @@ class Judge:
     """The farm, the book, the watch's state, and what waits to be written.
 
     ``on_change`` is called in the loop when something a page shows has changed, ``on_told``
-    when notices may have been written. ``stuck`` says why the ledger cannot be written.
+    when notices may have been written. ``stuck`` says why the ledger cannot be written;
+    ``unread`` that a page has written entries, which the next turn is to read.
     """
 
     farm: Farm
@@ -46,6 +47,7 @@ class Judge:
     pending: deque[Transition] = field(default_factory=deque)
     judged_to_ms: int | None = None
     stuck: str = ""
+    unread: bool = False
 
     def __post_init__(self) -> None:
         self._specs = specs(self.farm)
@@ -108,6 +110,11 @@ class Judge:
             self.book = fold(entries)
             self._replan(now_ms)
         self.on_change()
+
+    @property
+    def read_to(self) -> int:
+        """Return the newest entry of the ledger of batches that is taken over."""
+        return self._entry
 
     def own(self, kind: AlarmKind, now_ms: int, *, bad: bool, detail: str = "") -> None:
         """Raise or return a condition that the monitor sees in itself, once each.

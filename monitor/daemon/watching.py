@@ -91,9 +91,10 @@ class Watching:
         self._owed_ms = 0
 
     async def _see_ledger(self, now_ms: int) -> None:
-        """Look at the ledger again where another process, or a sender, has written."""
+        """Look at the ledger again where another process, a sender or a page has written."""
         version = await asyncio.to_thread(self.judge.ledger.data_version)
-        if version != self._version:
+        if version != self._version or self.judge.unread:
+            self.judge.unread = False
             self.judge.reread(await asyncio.to_thread(self.judge.ledger.entries), now_ms)
             self._version = version
             self.wake_courier()

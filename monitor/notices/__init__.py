@@ -36,6 +36,6 @@ __all__ = [
     "due_reminders", "duty_until_ms", "first_told", "heat_message", "heat_parts",
     "instant_ms", "local_day", "morning_due",
     "morning_message", "needs_cover", "next_morning_ms", "next_reminder_ms", "next_told",
-    "not_told_yet", "on_duty", "plan", "quiet_until_ms", "rung_first", "say_heat", "say_tonight", "telling",
-    "tonight_parts", "uses_duty",
+    "not_told_yet", "on_duty", "plan", "quiet_until_ms", "rung_first", "say_heat", "say_tonight",
+    "telling", "tonight_parts", "uses_duty",
 ]  # fmt: skip

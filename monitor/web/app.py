@@ -10,7 +10,7 @@ from fastapi.staticfiles import StaticFiles
 from starlette.middleware.gzip import GZipMiddleware
 
 from monitor.resources import dashboards_dir
-from monitor.web import api, duty_card, health, links, live, metrics, pages
+from monitor.web import api, duty_card, health, links, live, loading, metrics, pages
 from monitor.web.desk import Desk
 from monitor.web.failing import answer_failures
 from monitor.web.guard import FormKey, Guard
@@ -39,7 +39,7 @@ def create_app(desk: Desk) -> FastAPI:
     app.state.gate = links.Gate()
     app.add_middleware(GZipMiddleware, minimum_size=1000)
     app.add_middleware(Guard, web=desk.farm().web)
-    for part in (pages, duty_card, links, api, live, health, metrics):
+    for part in (pages, duty_card, loading, links, api, live, health, metrics):
         app.include_router(part.router)
     answer_failures(app, app.state.pages)
     for folder in ("static", "vendor"):

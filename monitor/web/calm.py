@@ -10,8 +10,9 @@ def calm(look: Look, shown: Sorted) -> Standing:
     """Return how the farm stands without an open alarm: not known while no place is known."""
     statuses = [look.status(each) for each in look.farm.places]
     if any(each.state is not PlaceState.UNKNOWN for each in statuses):
-        other = "other " if shown.aside or shown.expected else ""
-        return Standing(PlaceState.IN_BAND.value, "", f"No {other}alarm is open.")
+        if shown.aside or shown.expected:
+            return Standing("plain", "", "No other alarm is open.")
+        return Standing(PlaceState.IN_BAND.value, "", "No alarm is open.")
     if not statuses:
         return UNKNOWN._replace(word="Nothing is watched: no place is named yet.")
     if all(channel.at_ms is None for each in statuses for channel in each.channels):

@@ -5,6 +5,7 @@ from typing import Protocol
 
 from monitor.alarms import Quiet
 from monitor.batches import Book
+from monitor.batches.loading import Build
 from monitor.farm import Farm
 from monitor.model import Answer
 from monitor.store import Ledger, ReadingReader
@@ -63,3 +64,6 @@ class Desk(Protocol):
 
     def take_back(self, alarm_id: int, by: str) -> str:
         """End an alarm's being put aside and return a sentence for the person who did."""
+
+    def record(self, build: Build) -> bool:
+        """Write entries of the ledger of batches; return whether there were any to write."""

@@ -9,7 +9,8 @@ from monitor.alarms import Wording, wording
 from monitor.alarms.saying import say_span, say_time
 from monitor.batches import Book, open_batches
 from monitor.batches.telling import crop_name, place_name, stage_name
-from monitor.farm import ChannelSpec, Farm
+from monitor.errors import UnknownNameError
+from monitor.farm import ChannelSpec, Farm, Place
 from monitor.model import Batch, Channel, PlaceKind, PlaceState, Quantity
 from monitor.watch import BatchStatus, ChannelStatus, PlaceStatus, WatchState, place_status
 from monitor.web.desk import Desk
@@ -47,6 +48,18 @@ class Look:
         if not self.knows(place):
             return PlaceStatus(place, PlaceState.UNKNOWN, None, (), ())
         return place_status(self.watch, place, self.now_ms)
+
+    def known_place(self, place: str) -> Place:
+        """Return a place of the farm.
+
+        Raises
+        ------
+        UnknownNameError
+            If the farm has none of this id.
+        """
+        if place not in self.farm.places:
+            raise UnknownNameError("There is no such place on this farm now.")
+        return self.farm.places[place]
 
     def met(self) -> Farm:
         """Return the farm with only those places that the watch has met."""

@@ -6,7 +6,6 @@ from fastapi import APIRouter, Form, Response
 from fastapi.responses import HTMLResponse, RedirectResponse
 
 from monitor.batches import open_batches
-from monitor.errors import UnknownNameError
 from monitor.farm import Place
 from monitor.model import Quantity
 from monitor.units import iso_utc
@@ -16,6 +15,7 @@ from monitor.web.batch_lines import board, lot, next_due
 from monitor.web.batch_page import OUTS_SHOWN, facts, outs, pasts, reported, written
 from monitor.web.calm import calm
 from monitor.web.chart import SPANS, chart
+from monitor.web.loading import loading
 from monitor.web.look import Look
 from monitor.web.place_cards import card, cards, leading
 from monitor.web.place_page import charted, habit, rows, sources
@@ -55,7 +55,7 @@ def tonight(pages: Here) -> Response:
 def place(pages: Here, place_id: str, show: str = "", span: str = "1d") -> Response:
     """Show one place: figures, chart, what is in there, its sensors."""
     look = pages.look()
-    return _place(pages, look, _known_place(look, place_id), show, span)
+    return _place(pages, look, look.known_place(place_id), show, span)
 
 
 @router.get("/batches")
@@ -124,7 +124,7 @@ def help_(pages: Here) -> Response:
 def acknowledge(pages: Here, alarm_id: int, seen: Annotated[Seen, Form()]) -> Response:
     """Take that someone has seen an alarm, and show the page again."""
     if not pages.key.fits(seen.form_key):
-        return _stale_form(pages)
+        return pages.stale_form()
     pages.desk.acknowledge(alarm_id, seen.by, seen.answer)
     return RedirectResponse(f"{seen.own_path()}#alarm-{alarm_id}", 303)
 
@@ -133,7 +133,7 @@ def acknowledge(pages: Here, alarm_id: int, seen: Annotated[Seen, Form()]) -> Re
 def quiet(pages: Here, alarm_id: int, asked: Annotated[Quieted, Form()]) -> Response:
     """Keep an alarm quiet for a while, and show the page again."""
     if not pages.key.fits(asked.form_key):
-        return _stale_form(pages)
+        return pages.stale_form()
     pages.desk.put_aside(alarm_id, asked.quiet(pages.desk.now_ms()))
     return RedirectResponse(f"{asked.own_path()}#alarm-{alarm_id}", 303)
 
@@ -142,23 +142,9 @@ def quiet(pages: Here, alarm_id: int, asked: Annotated[Quieted, Form()]) -> Resp
 def unquiet(pages: Here, alarm_id: int, seen: Annotated[Seen, Form()]) -> Response:
     """End an alarm's being put aside, and show the page again."""
     if not pages.key.fits(seen.form_key):
-        return _stale_form(pages)
+        return pages.stale_form()
     pages.desk.take_back(alarm_id, seen.by)
     return RedirectResponse(f"{seen.own_path()}#alarm-{alarm_id}", 303)
-
-
-def _stale_form(pages: Pages) -> Response:
-    sentence = (
-        "That page was older than the monitor's last start, so nothing was done. "
-        "Open the alarms again and press once more."
-    )
-    return pages.page(pages.look(), "missing.html", "", status=403, sentence=sentence)
-
-
-def _known_place(look: Look, place_id: str) -> Place:
-    if place_id not in look.farm.places:
-        raise UnknownNameError("There is no such place on this farm now.")
-    return look.farm.places[place_id]
 
 
 def _place(pages: Pages, look: Look, place: Place, show: str, span: str) -> Response:
@@ -172,7 +158,7 @@ def _place(pages: Pages, look: Look, place: Place, show: str, span: str) -> Resp
         look, "place.html", f"/places/{place.id}",
         card=card(look, pages.trails, place), rows=rows(look, place),
         shown=sorted_out(boxes(look, open_alarms)), sources=list(sources(look, place)),
-        habit=habit(look, place),
+        habit=habit(look, place), loading=loading(look, place),
         chart=chart(look, place, quantity, span if span in SPANS else "1d") if known else None,
         until=iso_utc(look.now_ms), batches=[lot(look, each) for each in here],
         sensors=[sense(look, e) for e in look.farm.sensors.values() if e.place == place.id],

@@ -65,6 +65,14 @@ class Pages:
         )
         return HTMLResponse(whole(text), status)
 
+    def stale_form(self) -> HTMLResponse:
+        """Return the page that answers a form without this run's key: nothing was done."""
+        sentence = (
+            "That page was older than the monitor's last start, so nothing was done. "
+            "Go back, load it again and press once more."
+        )
+        return self.page(self.look(), "missing.html", "", status=403, sentence=sentence)
+
 
 async def _of_app(request: Request) -> Pages:
     found: Pages = request.app.state.pages

@@ -67,10 +67,17 @@ def test_a_batch_after_a_loading_has_a_number_of_its_own(farm: Path, capsys: Sai
     assert set(_book(farm).batches) == {1}
 
 
+@pytest.mark.parametrize("name", ["walk-in-cooler", "Walk-in Cooler", "WALK IN COOLER", "cooler"])
+def test_the_place_is_found_as_by_every_command(farm: Path, name: str) -> None:
+    """By id or name in any spelling, or by the one word that fits no other place."""
+    assert _load(farm, name) == 0
+    assert [each.place for each in _book(farm).loadings] == ["walk-in-cooler"]
+
+
 def test_an_unknown_place_is_refused(farm: Path, capsys: Said) -> None:
-    """The refusal names the places there are."""
+    """The refusal names the places there are, as on the pages."""
     assert _load(farm, "cellar") == 2
-    assert "walk-in-cooler" in capsys.readouterr().err
+    assert "farm.toml has Sprouting room, Tunnel 2, Walk-in cooler" in capsys.readouterr().err
 
 
 def test_a_loading_is_no_batch_to_undo(farm: Path, capsys: Said) -> None:

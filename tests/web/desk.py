@@ -81,9 +81,11 @@ class SmallDesk:
         heard = {each.channel.sensor: each.received_ms for each in readings}
         self.store.commit(Commit(readings=readings, heard=heard))
 
-    def record(self, build: Builder) -> None:
-        """Write down what became of a batch."""
-        self._ledger.write_entries(build, self.now)
+    def record(self, build: Builder) -> bool:
+        """Write down what became of a batch, or of a loading."""
+        written = self._ledger.write_entries(build, self.now)
+        self._book = fold(self._ledger.entries())
+        return bool(written)
 
     def close(self) -> None:
         """Close the files."""

@@ -1,0 +1,60 @@
+"""The form on a cooler's page: warm stems are being loaded, so warm air is expected a while."""
+
+from dataclasses import dataclass
+from typing import Annotated
+
+from fastapi import APIRouter, Response
+from fastapi import Form as Posted
+from fastapi.responses import HTMLResponse, RedirectResponse
+
+from monitor.batches.loading import USUAL_MS, end_loading, load
+from monitor.errors import LedgerRuleError
+from monitor.farm import Place
+from monitor.model import PlaceKind
+from monitor.web.asking import Asked, Form
+from monitor.web.look import Look
+from monitor.web.rendering import Here
+
+router = APIRouter(include_in_schema=False, default_response_class=HTMLResponse)
+
+
+class Loaded(Form, Asked):
+    """What the form sends; ``end`` says that the loading is over."""
+
+    end: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Loading:
+    """How a cooler's loading stands: until when, or ``""`` where it is not being loaded."""
+
+    until: str
+
+
+def loading(look: Look, place: Place) -> Loading | None:
+    """Return how the loading of a place stands; None where nothing is ever loaded."""
+    if place.kind is not PlaceKind.COOLER:
+        return None
+    ends = [
+        each.until_ms
+        for each in look.book.loadings
+        if each.place == place.id and each.from_ms <= look.now_ms < each.until_ms
+    ]
+    return Loading(look.time(max(ends)) if ends else "")
+
+
+@router.post("/places/{place_id}/loading")
+def begin_or_end(pages: Here, place_id: str, asked: Annotated[Loaded, Posted()]) -> Response:
+    """Write down that a cooler is being loaded, or no longer, and show the page again."""
+    if not pages.key.fits(asked.form_key):
+        return pages.stale_form()
+    look = pages.look()
+    place, now_ms = look.known_place(place_id), look.now_ms
+    if loading(look, place) is None:
+        raise LedgerRuleError(f"{place.name} is no cooler: there is no loading to wait for there")
+    pages.desk.record(
+        end_loading(place.id, asked.by, now_ms)
+        if asked.end
+        else load(place.id, now_ms + USUAL_MS, asked.by, now_ms)
+    )
+    return RedirectResponse(f"{asked.own_path()}#loading", 303)
