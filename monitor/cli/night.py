@@ -44,7 +44,7 @@ def run_night(args: argparse.Namespace) -> int:
     tests = [drills.night_test(farm, *key, args.by, now_ms) for key in addresses]
     with closing(open_ledger(farm)) as ledger:
         people = dict.fromkeys(person for person, _ in addresses)
-        ledger.put(drills.KEY, drills.begun(ledger.get(drills.KEY), people, now_ms))
+        ledger.alter(drills.KEY, lambda kept: drills.begun(kept, people, now_ms))
     by_the_monitor(farm, tests)
     print("Whoever it wakes says so within ten minutes: cormwatch alarm drill --woke --by NAME")
     return 0
@@ -64,6 +64,6 @@ def _asked(farm: Farm, name: str | None) -> Addresses:
 def _woke(farm: Farm, by: str, now_ms: int) -> int:
     person = find_person(farm, by)
     with closing(open_ledger(farm)) as ledger:
-        ledger.put(drills.KEY, drills.woken(ledger.get(drills.KEY), person, now_ms))
+        ledger.alter(drills.KEY, lambda kept: drills.woken(kept, person, now_ms))
     print(f"It woke {person.name}: written down.")
     return 0

@@ -8,6 +8,7 @@ from typing import Final
 from monitor.courier.choosing import Parcel
 from monitor.errors import CormwatchError
 from monitor.model import Link, LinkAction, Notice, NoticeKind
+from monitor.notices.drills import is_night
 from monitor.store import Ledger
 
 LASTS_MS: Final = 24 * 3_600_000
@@ -15,6 +16,7 @@ _TOKEN_BYTES: Final = 18  # 144 bits; OWASP asks for 128 (from memory)
 _ALARMS_AT_MOST: Final = 2
 _TELLING: Final = (NoticeKind.RAISED, NoticeKind.REMINDER)
 _ANSWERS: Final = ((LinkAction.SEEN, "Seen"), (LinkAction.GOING, "I'm going"))
+_WOKE: Final = (LinkAction.WOKE, "It woke me")
 _SCORES: Final = ((LinkAction.REAL, "It was real"), (LinkAction.NEEDLESS, "It was needless"))
 
 _log = logging.getLogger("cormwatch.courier")
@@ -36,14 +38,24 @@ def _lines(parcel: Parcel, ledger: Ledger, base_url: str, now_ms: int) -> Iterat
     latest: dict[int, Notice] = {
         each.alarm: each for each in parcel.notices if each.alarm is not None
     }
-    for alarm, notice in list(latest.items())[:_ALARMS_AT_MOST]:
-        told = notice.kind in _TELLING
-        if not told and notice.kind is not NoticeKind.CLEARED:
-            continue
-        name = f" ({notice.title})" if len(latest) > 1 else ""
-        for action, word in _ANSWERS if told else _SCORES:
-            token = secrets.token_urlsafe(_TOKEN_BYTES)
-            ledger.add_link(
-                token, Link(alarm, notice.id, notice.person, action, now_ms, now_ms + LASTS_MS)
-            )
-            yield f"{word}{name}: {base_url}/a/{token}"
+    offered = [
+        *((each, *_WOKE) for each in parcel.notices if is_night(each)),
+        *(
+            (notice, action, f"{word} ({notice.title})" if len(latest) > 1 else word)
+            for notice in list(latest.values())[:_ALARMS_AT_MOST]
+            for action, word in _asked(notice)
+        ),
+    ]
+    for notice, action, word in offered:
+        token = secrets.token_urlsafe(_TOKEN_BYTES)
+        ledger.add_link(
+            token, Link(notice.alarm, notice.id, notice.person, action, now_ms, now_ms + LASTS_MS)
+        )
+        yield f"{word}: {base_url}/a/{token}"
+
+
+def _asked(notice: Notice) -> tuple[tuple[LinkAction, str], ...]:
+    """Return what a notice of an alarm asks: who goes, or whether it was real."""
+    if notice.kind in _TELLING:
+        return _ANSWERS
+    return _SCORES if notice.kind is NoticeKind.CLEARED else ()

@@ -11,13 +11,17 @@ class LinkAction(StrEnum):
     GOING = "going"
     REAL = "real"
     NEEDLESS = "needless"
+    WOKE = "woke"  # a night drill did
 
 
 @dataclass(frozen=True, slots=True)
 class Link:
-    """A one-tap link as it is kept: bound to a person, an alarm and an action; no token. [ms]"""
+    """A one-tap link as it is kept: bound to a person, an alarm and an action; no token. [ms]
 
-    alarm: int
+    That of a night drill belongs to no alarm.
+    """
+
+    alarm: int | None
     notice: int | None
     person: str
     action: LinkAction

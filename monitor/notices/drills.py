@@ -19,13 +19,23 @@ def night_test(farm: Farm, person: str, label: str, by: str, now_ms: int) -> Not
     """Return the test to one address: as urgent as an alarm that wakes someone."""
     return Notice(
         id=0, alarm=None, kind=NoticeKind.DRILL, person=person, address=label,
-        title=f"TEST: does {farm.name} wake you?",
+        title=title(farm),
         body=(
             f"This is a night drill, asked for by {by}. Nothing is wrong. If it woke you, say so "
             "within ten minutes: cormwatch alarm drill --woke"
         ),
         created_ms=now_ms, due_ms=now_ms, priority=Priority.HIGH.value,
     )  # fmt: skip
+
+
+def title(farm: Farm) -> str:
+    """Return what a night drill asks."""
+    return f"TEST: does {farm.name} wake you?"
+
+
+def is_night(notice: Notice) -> bool:
+    """Return whether a notice is a night drill: a plain test is in no hurry."""
+    return notice.kind is NoticeKind.DRILL and notice.priority == Priority.HIGH.value
 
 
 def begun(kept: object, people: Iterable[str], now_ms: int) -> dict[str, Any]:

@@ -3,7 +3,7 @@
 import json
 import sqlite3
 import threading
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Any, Final, Self
@@ -89,10 +89,16 @@ class LedgerFile:
 
     def append(self, key: str, value: Any) -> None:  # noqa: ANN401 - whatever JSON can hold
         """Add a JSON value to the list kept under a key; what stands there stays."""
+        self.alter(key, lambda kept: [*(kept or []), value])
+
+    def alter(self, key: str, change: Callable[[Any], Any]) -> None:
+        """Change the JSON value kept under a key, None at first, in one transaction.
+
+        ``change`` may raise, and then nothing is written.
+        """
         with self._writing() as connection:
             row = connection.execute("SELECT value FROM state WHERE key = ?", (key,)).fetchone()
-            kept = [] if row is None else json.loads(row[0])
-            put(connection, key, [*kept, value])
+            put(connection, key, change(None if row is None else json.loads(row[0])))
 
     @contextmanager
     def _reading(self) -> Iterator[sqlite3.Connection]:

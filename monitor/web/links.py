@@ -8,7 +8,9 @@ from fastapi import APIRouter, Depends, Request, Response
 from fastapi.responses import HTMLResponse
 
 from monitor.clock import monotonic_s
+from monitor.farm import find_person
 from monitor.model import Answer, Link, LinkAction
+from monitor.notices import drills
 from monitor.web.rendering import Here, Pages
 
 A_MINUTE: Final = 30
@@ -16,6 +18,7 @@ _MINUTE_S: Final = 60.0
 _DO: Final = {
     LinkAction.SEEN: "Seen", LinkAction.GOING: "I'm going",
     LinkAction.REAL: "It was real", LinkAction.NEEDLESS: "It was needless",
+    LinkAction.WOKE: "It woke me",
 }  # fmt: skip
 UNKNOWN: Final = "This link is not known here. Open the alarms and answer there."
 USED: Final = "This link has been used already, so nothing was done. The alarms say how it stands."
@@ -58,11 +61,12 @@ def show(pages: Here, gate: Passing, token: str) -> Response:
     refused = _refused(pages, link)
     if refused or link is None:
         return _say(pages, refused, 410 if link else 404)
-    alarm = pages.desk.ledger.alarm(link.alarm)
-    log.info("a link of alarm %d was opened: %s", link.alarm, link.action.value)
+    title, text = _asked(pages, link)
+    log.info("a link of %s was opened: %s", _of(link), link.action.value)
     return pages.page(
-        pages.look(), "link.html", "", alarm=alarm, word=_DO[link.action], person=_name(pages, link)
-    )
+        pages.look(), "link.html", "", title=title, text=text,
+        word=_DO[link.action], person=_name(pages, link),
+    )  # fmt: skip
 
 
 @router.post("/a/{token}")
@@ -73,16 +77,53 @@ def act(pages: Here, gate: Passing, token: str) -> Response:
     ledger, now_ms = pages.desk.ledger, pages.desk.now_ms()
     link = ledger.link(token)
     refused = _refused(pages, link)
-    if link is None or refused or not ledger.use_link(token, now_ms):
-        return _say(pages, refused or USED, 410 if link else 404)
+    if link is None or refused:
+        return _say(pages, refused, 410 if link else 404)
+    if link.action is LinkAction.WOKE:
+        _woken(pages, link, now_ms)
+    if not ledger.use_link(token, now_ms):
+        return _say(pages, USED, 410)
+    log.info("a link of %s was used: %s by %s", _of(link), link.action.value, _name(pages, link))
+    return _say(pages, _done(pages, link, now_ms), 200)
+
+
+def _done(pages: Pages, link: Link, now_ms: int) -> str:
+    """Do what a link is for, and return what to say of it."""
     by = _name(pages, link)
-    log.info("a link of alarm %d was used: %s by %s", link.alarm, link.action.value, by)
+    if link.alarm is None:
+        return f"Thank you, {by}: the road to your phone is proved for thirty days."
     if link.action in {LinkAction.REAL, LinkAction.NEEDLESS}:
         needless = link.action is LinkAction.NEEDLESS
-        ledger.score(link.alarm, needless=needless, by=by, now_ms=now_ms)
-        return _say(pages, "Thank you: that is written down for the season's scorecard.", 200)
+        pages.desk.ledger.score(link.alarm, needless=needless, by=by, now_ms=now_ms)
+        return "Thank you: that is written down for the season's scorecard."
     said = pages.desk.acknowledge(link.alarm, by, Answer(link.action.value))
-    return _say(pages, f"{said[0].upper()}{said[1:]}.", 200)
+    return f"{said[0].upper()}{said[1:]}."
+
+
+def _woken(pages: Pages, link: Link, now_ms: int) -> None:
+    """Write down that a night drill woke someone.
+
+    Raises
+    ------
+    LedgerRuleError
+        If it comes too late to count.
+    UnknownNameError
+        If the person is none of the farm's any more.
+    """
+    person = find_person(pages.desk.farm(), link.person)
+    pages.desk.ledger.alter(drills.KEY, lambda kept: drills.woken(kept, person, now_ms))
+
+
+def _asked(pages: Pages, link: Link) -> tuple[str, str]:
+    """Return title and text of what a link answers."""
+    if link.alarm is None:
+        return drills.title(pages.desk.farm()), "A night drill. Nothing is wrong."
+    alarm = pages.desk.ledger.alarm(link.alarm)
+    return alarm.title, alarm.text
+
+
+def _of(link: Link) -> str:
+    return "a night drill" if link.alarm is None else f"alarm {link.alarm}"
 
 
 def _refused(pages: Pages, link: Link | None) -> str:

@@ -9,6 +9,7 @@ from monitor.courier.links import LASTS_MS, with_links
 from monitor.courier.wording import short_form
 from monitor.errors import StoreError
 from monitor.model import Link, LinkAction, Notice, NoticeKind
+from monitor.notices.drills import night_test
 from monitor.store import Ledger
 from tests.alarms.test_machine import RAISE
 from tests.courier.made import NOW_MS, notice
@@ -57,6 +58,19 @@ def test_an_end_asks_whether_it_was_real(tmp_path: Path) -> None:
     ledger.close()
     assert "It was real: " in body
     assert "It was needless: " in body
+
+
+def test_a_night_drill_asks_whether_it_woke(tmp_path: Path) -> None:
+    """It carries one link, bound to the person and to no alarm; a plain test carries none."""
+    ledger = Ledger.open(tmp_path / "ledger.db")
+    (night,) = ledger.add_notices([night_test(farm(), "rue", "1", "Ida", NOW_MS)])
+    body = with_links(Parcel((night,), night.title, night.body), ledger, BASE, NOW_MS)
+    (token,) = re.findall(rf"^It woke me: {BASE}/a/(\S+)$", body, re.MULTILINE)
+    link = ledger.link(token)
+    assert link == Link(None, night.id, "rue", LinkAction.WOKE, NOW_MS, NOW_MS + LASTS_MS)
+    test = notice(NoticeKind.DRILL, priority="medium")
+    assert with_links(Parcel((test,), test.title, test.body), ledger, BASE, NOW_MS) == test.body
+    ledger.close()
 
 
 def test_the_message_stands_without_them(tmp_path: Path) -> None:

@@ -13,6 +13,7 @@ from monitor.daemon.supervising import Supervisor
 from monitor.farm import Broker
 from monitor.mqtt.status import EventKind, SessionEvent
 from monitor.mqtt.worker import IntakeCounts
+from monitor.notices import drills
 from tests.daemon.made import Post, readings
 
 
@@ -41,6 +42,19 @@ def test_all_is_well(post: Post) -> None:
     health = condition(post, FakeIntake()).health()
     assert (health.ready, health.broker, health.store) == (True, "connected", "writable")
     assert health.troubles == ()
+
+
+def test_a_phone_that_no_drill_has_woken_for_long_is_told(post: Post) -> None:
+    """Thirty days after the last drill that woke someone the first page says so, by name."""
+    shown = condition(post, FakeIntake())
+    post.ledger.put(drills.KEY, drills.begun(None, ["ida"], post.clock.now))
+    ida = post.farm.people["ida"]
+    post.ledger.alter(drills.KEY, lambda kept: drills.woken(kept, ida, post.clock.now))
+    post.clock.now += 30 * 86_400_000 - 1
+    assert shown.health().troubles == ()
+    post.clock.now += 1
+    (said,) = shown.health().troubles
+    assert said.startswith("No drill has woken Ida for 30 days")
 
 
 @pytest.mark.parametrize(

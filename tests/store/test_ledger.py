@@ -291,3 +291,14 @@ def test_a_number_no_row_can_have_names_no_alarm(ledger: Ledger) -> None:
     """A number past the database's integers is an unknown alarm like any other."""
     with pytest.raises(UnknownNameError, match="there is no alarm"):
         ledger.alarm(10**23)
+
+
+def test_a_kept_value_is_changed_whole_or_not_at_all(tmp_path: Path) -> None:
+    """What is kept is given to the change, None at first; one that raises writes nothing."""
+    ledger = Ledger.open(tmp_path / "ledger.db")
+    ledger.alter("tries", lambda kept: (kept or 0) + 1)
+    ledger.alter("tries", lambda kept: (kept or 0) + 1)
+    with pytest.raises(ZeroDivisionError):
+        ledger.alter("tries", lambda kept: kept / 0)
+    assert ledger.get("tries") == 2
+    ledger.close()

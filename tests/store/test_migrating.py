@@ -53,6 +53,23 @@ def test_a_step_that_fails_leaves_nothing(tmp_path: Path, monkeypatch: pytest.Mo
     connection.close()
 
 
+def test_links_that_were_sent_outlast_the_step_that_frees_them_of_alarms(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A link of the schema before is kept whole, and still names its alarm."""
+    path = tmp_path / "ledger.db"
+    connection = connect_writer(path)
+    with monkeypatch.context() as before:
+        before.setattr(migrating, "migrations", lambda _: migrations("ledger")[:2])
+        migrate(connection, "ledger", path)
+    connection.execute("PRAGMA foreign_keys = OFF")  # the alarm itself is of no concern here
+    connection.execute("INSERT INTO links VALUES (4, 'hash', 7, 9, 'wren', 'seen', 1, 2, NULL)")
+    migrate(connection, "ledger", path)
+    kept = connection.execute("SELECT * FROM links").fetchall()
+    assert kept == [(4, "hash", 7, 9, "wren", "seen", 1, 2, None)]
+    connection.close()
+
+
 def test_every_statement_of_a_file_is_run() -> None:
     """Splitting loses nothing: a trigger's body stays whole."""
     text = "".join(step.text for step in migrations("ledger"))

@@ -1,8 +1,11 @@
 """One-tap links: looking does nothing, pressing acts once, and each end says what to do."""
 
+import pytest
+
 from monitor.model import AlarmState, Answer, Link, LinkAction
+from monitor.notices import drills
 from monitor.web.app import create_app
-from tests.web.desk import DAY_MS, NOW_MS, SmallDesk
+from tests.web.desk import DAY_MS, MINUTE_MS, NOW_MS, SmallDesk
 from tests.web.visiting import Visitor
 
 TOKEN = "a-token-of-this-test"  # noqa: S105  # made for these tests
@@ -84,3 +87,36 @@ def test_a_token_is_never_kept(own_desk: SmallDesk) -> None:
     visitor(own_desk)
     files = own_desk.ledger.path.parent.glob("ledger.db*")
     assert not any(TOKEN.encode() in each.read_bytes() for each in files)
+
+
+def _drilled(desk: SmallDesk, sent_ms: int, person: str = "wren") -> Visitor:
+    """Return a visitor of a desk that sent a night drill and its link."""
+    desk.ledger.put(drills.KEY, drills.begun(None, ["wren"], sent_ms))
+    link = Link(None, None, person, LinkAction.WOKE, NOW_MS, NOW_MS + DAY_MS)
+    desk.ledger.add_link(TOKEN, link)
+    return Visitor(create_app(desk))
+
+
+def test_a_drill_is_answered_by_one_press(own_desk: SmallDesk) -> None:
+    """Looking writes nothing; the press writes down who was woken, once, and no alarm changes."""
+    guest = _drilled(own_desk, NOW_MS - 9 * MINUTE_MS)
+    assert "It woke me</button>" in guest.get(f"/a/{TOKEN}").text
+    assert own_desk.ledger.get(drills.KEY)["woken"] == {}
+    answer = guest.post(f"/a/{TOKEN}")
+    assert (answer.status_code, "Thank you, Wren" in answer.text) == (200, True)
+    assert own_desk.ledger.get(drills.KEY)["woken"] == {"wren": NOW_MS}
+    assert guest.post(f"/a/{TOKEN}").status_code == 410
+    assert own_desk.ledger.alarm(1).state is AlarmState.UNACKNOWLEDGED
+
+
+@pytest.mark.parametrize(
+    ("minutes", "person", "said"),
+    [(11, "wren", "11 minutes ago, and only ten count"), (1, "robin", "no night drill has gone")],
+)
+def test_a_late_or_foreign_answer_to_a_drill_counts_for_nothing(
+    own_desk: SmallDesk, minutes: int, person: str, said: str
+) -> None:
+    """After ten minutes, or without a drill of one's own, nothing is written and it is said why."""
+    answer = _drilled(own_desk, NOW_MS - minutes * MINUTE_MS, person).post(f"/a/{TOKEN}")
+    assert (answer.status_code, said in answer.text) == (422, True)
+    assert own_desk.ledger.get(drills.KEY)["woken"] == {}
