@@ -19,7 +19,7 @@ VERBS = {
     "demo": "show the whole job on a made-up farm, at 60 times real speed",
     "simulate": "publish made-up readings to the farm's broker",
     "place": "the places and how they stand",
-    "sensor": "the sensors and when they were last heard",
+    "sensor": "the sensors: list, find, add",
     "batch": "batches: add, move, harvest, out, observe, split, divide, end, undo, list, show",
     "alarm": "alarms: list, show, ack, shelve, rest, limits, duty, score, drill",
     "replay": "judge the stored history afresh",

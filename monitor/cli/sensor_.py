@@ -1,8 +1,9 @@
-"""``cormwatch sensor list``: the sensors and when they were last heard."""
+"""``cormwatch sensor``: the sensors, when they were last heard, and finding more."""
 
 import argparse
 
 from monitor import watch
+from monitor.cli import sensor_adding, sensor_finding
 from monitor.cli.common import add_farm, add_json, print_json
 from monitor.cli.opening import load_farm
 from monitor.daemon.survey import open_reader
@@ -16,6 +17,8 @@ def register(parser: argparse.ArgumentParser) -> None:
     add_farm(listing)
     add_json(listing)
     listing.set_defaults(run=list_sensors)
+    sensor_finding.register(what)
+    sensor_adding.register(what)
 
 
 def list_sensors(args: argparse.Namespace) -> int:

@@ -1,7 +1,7 @@
 """Bytes to readings: decoding, screening, discovery. Pure."""
 
 from monitor.intake.decoder import RETAIN_CLEAR, Decoded, Decoder
-from monitor.intake.discovery import Guess, Unclaimed, UnclaimedTopic
+from monitor.intake.discovery import Guess, Unclaimed, UnclaimedTopic, guesses_in, words
 from monitor.intake.reasons import Reason
 from monitor.intake.screening import Screen
 from monitor.intake.stamper import Stamper
@@ -9,5 +9,5 @@ from monitor.intake.subscribing import covers, subscriptions
 
 __all__ = [
     "RETAIN_CLEAR", "Decoded", "Decoder", "Guess", "Reason", "Screen", "Stamper", "Unclaimed",
-    "UnclaimedTopic", "covers", "subscriptions",
+    "UnclaimedTopic", "covers", "guesses_in", "subscriptions", "words",
 ]  # fmt: skip

@@ -10,6 +10,7 @@ from monitor.intake.number import BYTE_ORDER_MARK, text_of
 from monitor.intake.plan import SensorPlan, by_topic
 from monitor.intake.reasons import Reason, refusal, shown
 from monitor.intake.screening import Screen
+from monitor.intake.senml import CBOR_ARRAYS
 from monitor.intake.sorting import Sorter
 from monitor.intake.tree import check_size, parse_json
 from monitor.model import Message, Reading, Refusal
@@ -17,7 +18,6 @@ from monitor.model import Message, Reading, Refusal
 RETAIN_CLEAR = "retain_clear"
 _PADDING = b" \t\r\n\x00"
 _OBJECT = ord("{")
-_CBOR_ARRAYS = range(0x80, 0xA0)  # major type 4 (RFC 8949, 3.1): no UTF-8 text begins so
 
 
 class Decoded(NamedTuple):
@@ -87,7 +87,7 @@ def _read(payload: bytes, plans: tuple[SensorPlan, ...], sorter: Sorter) -> None
     first = payload[0]
     if first == _OBJECT:
         flat.read_object(parse_json(payload), plans, sorter)
-    elif first in _CBOR_ARRAYS:
+    elif first in CBOR_ARRAYS:
         pack.read_records(pack.from_cbor(payload), plans, sorter)
     else:
         _read_other(payload, plans, sorter)

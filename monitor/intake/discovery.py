@@ -1,13 +1,16 @@
 """Topics that no sensor claims: remembered, bounded, with a guess at what they carry."""
 
+import re
 from collections import OrderedDict
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from typing import Any, Final, NamedTuple
 
 from monitor.errors import PayloadError
 from monitor.intake.number import parse_number, split_label, text_of
+from monitor.intake.plan import SENML_UNITS
 from monitor.intake.reasons import KEPT_BYTES
+from monitor.intake.senml import CBOR_ARRAYS, Record, parse_pack_cbor, parse_pack_json
 from monitor.intake.tree import parse_json
 from monitor.intake.value import TEMPERATURES, label_unit
 from monitor.model import Message, Quantity
@@ -22,6 +25,13 @@ _WORDS: Final = (
     ("door", Quantity.DOOR), ("contact", Quantity.DOOR), ("mains", Quantity.MAINS),
 )  # fmt: skip
 _SHORT: Final = {"t": Quantity.TEMPERATURE, "h": Quantity.HUMIDITY}
+_HOT_C: Final = 30.0
+"""A sensor without a label that says more is likely to speak °F: as °C it would be hotter
+than any place of a farm is when its sensors are hung up (common practice)."""
+
+
+_BARE: Final = "value"
+_WORDED: Final = re.compile(r"(?P<path>.*): (?P<what>[a-z_]+) ?(?P<unit>[CFK%]?)", re.DOTALL)
 
 
 class Guess(NamedTuple):
@@ -81,17 +91,50 @@ class Unclaimed:
 
 def guess(topic: str, payload: bytes) -> tuple[Guess, ...]:
     """Return what a message seems to carry, by its keys, its topic and its labels."""
-    if len(payload) > GUESSED_BYTES:
+    if not payload or len(payload) > GUESSED_BYTES:
         return ()
     try:
-        if payload.lstrip()[:1] == b"{":
+        if payload[0] in CBOR_ARRAYS:
+            return _in_records(parse_pack_cbor(payload))
+        start = payload.lstrip()[:1]
+        if start == b"[":
+            return _in_records(parse_pack_json(payload))
+        if start == b"{":
             return tuple(_in_object(parse_json(payload), ""))
-        number, label = split_label(text_of(payload))
-        parse_number(number)
+        text, label = split_label(text_of(payload))
+        number = parse_number(text)
     except PayloadError:
         return ()
     quantity = _quantity(topic.rsplit("/", 1)[-1])
-    return () if quantity is None else (_guess(None, quantity, label),)
+    return () if quantity is None else (_guess(None, quantity, label, number),)
+
+
+def words(guesses: Iterable[Guess]) -> str:
+    """Return guesses in words, as ``t: temperature C; h: humidity %``."""
+    return "; ".join(f"{g.path or _BARE}: {g.quantity} {g.unit}".rstrip() for g in guesses)
+
+
+def guesses_in(text: str) -> tuple[Guess, ...]:
+    """Return the guesses that words stand for; what is no guess is left out."""
+    found = (_WORDED.fullmatch(each) for each in text.split("; "))
+    return tuple(
+        Guess(None if each["path"] == _BARE else each["path"], Quantity(each["what"]), each["unit"])
+        for each in found
+        if each is not None and each["what"] in set(Quantity)
+    )
+
+
+def _in_records(records: Iterable[Record]) -> tuple[Guess, ...]:
+    """Return one guess a name; its unit says what it is, and its name where the unit does not."""
+    found: dict[str, Guess] = {}
+    for each in records:
+        name = each.endings[-1]
+        kinds, unit = SENML_UNITS.get(each.unit or "", ((), ""))
+        named = _quantity(name)
+        quantity = named if named in kinds or not kinds else kinds[0]
+        if quantity is not None and (unit or each.unit is None):
+            found[name] = Guess(name, quantity, unit or _unit(quantity, None, each.number))
+    return tuple(found.values())
 
 
 def _in_object(tree: dict[str, Any], before: str) -> Iterator[Guess]:
@@ -101,7 +144,7 @@ def _in_object(tree: dict[str, Any], before: str) -> Iterator[Guess]:
         quantity = _quantity(key)
         if quantity is not None and isinstance(value, int | float | str):
             label = tree.get(f"{key}_unit", tree.get("unit"))
-            yield _guess(before + key, quantity, label if isinstance(label, str) else None)
+            yield _guess(before + key, quantity, label if isinstance(label, str) else None, value)
 
 
 def _quantity(word: str) -> Quantity | None:
@@ -110,8 +153,21 @@ def _quantity(word: str) -> Quantity | None:
     return found or _SHORT.get(word)
 
 
-def _guess(path: str | None, quantity: Quantity, label: str | None) -> Guess:
+def _guess(path: str | None, quantity: Quantity, label: str | None, value: object) -> Guess:
+    if isinstance(value, str):
+        text, written = split_label(value)
+        try:
+            value, label = parse_number(text), label or written
+        except PayloadError:
+            value = None
+    return Guess(path, quantity, _unit(quantity, label, value))
+
+
+def _unit(quantity: Quantity, label: str | None, value: object) -> str:
+    """Return the unit that is named, or else the likely one."""
+    if quantity not in TEMPERATURES:
+        return "%" if quantity in {Quantity.HUMIDITY, Quantity.BATTERY} else ""
     named = label_unit(label) if label else None
-    if quantity in TEMPERATURES:
-        return Guess(path, quantity, named if named in {"C", "F", "K"} else "C")
-    return Guess(path, quantity, "%" if quantity in {Quantity.HUMIDITY, Quantity.BATTERY} else "")
+    if named in {"C", "F", "K"}:
+        return named
+    return "F" if isinstance(value, int | float) and value > _HOT_C else "C"

@@ -21,6 +21,7 @@ from monitor.intake.tree import DEEPEST, NotFinite, check_size, parse_json, scan
 
 VERSION: Final = 10
 RELATIVE_BELOW_S: Final = 2.0**28
+CBOR_ARRAYS: Final = range(0x80, 0xA0)  # major type 4 (RFC 8949, 3.1): no UTF-8 text begins so
 
 _NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9\-:./_]*", re.ASCII)
 _BASE64URL = re.compile(r"[A-Za-z0-9_-]*", re.ASCII)

@@ -40,7 +40,7 @@ def build(settings: SessionSettings, protocol: Protocol) -> Client:
     if settings.user is not None:
         client.username_pw_set(settings.user, settings.password)
     if settings.tls is not None:
-        _add_tls(client, settings.tls)
+        add_tls(client, settings.tls)
     return client
 
 
@@ -48,7 +48,14 @@ def _written_by_our_loop(_client: Client, _userdata: object, _socket: object) ->
     """Let paho queue what it has to say: the session's loop writes it."""
 
 
-def _add_tls(client: Client, tls: TlsFiles) -> None:
+def add_tls(client: Client, tls: TlsFiles) -> None:
+    """Give a client its certificate files.
+
+    Raises
+    ------
+    BrokerError
+        If one of them cannot be used.
+    """
     for file in (tls.ca_file, tls.cert_file, tls.key_file):
         if file is not None and not file.is_file():
             raise BrokerError(f"broker tls: {file} is no file; name the right one in farm.toml")

@@ -1,11 +1,11 @@
 """From a pack of messages to what one commit writes; runs in the writer thread."""
 
 import logging
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from typing import Protocol
 
-from monitor.intake import Decoded, Guess, Unclaimed
+from monitor.intake import Decoded, Unclaimed, words
 from monitor.model import Flag, Message, Reading, Refusal
 from monitor.mqtt.redelivery import Window
 from monitor.store import Commit, UnclaimedTopic
@@ -115,7 +115,7 @@ class Preparing:
             last_ms=message.received_ms,
             count=earlier.count + 1 if earlier else 1,
             sample=known.sample,
-            guess=_words(known.guesses),
+            guess=words(known.guesses),
         )
 
 
@@ -129,11 +129,6 @@ def _hear(decoded: Decoded, message: Message, heard: dict[str, int]) -> None:
         if Flag.DEVICE_TIME in reading.flags:
             sensor, at_ms = reading.channel.sensor, min(reading.at_ms, message.received_ms)
             heard[sensor] = max(heard.get(sensor, at_ms), at_ms)
-
-
-def _words(guesses: Iterable[Guess]) -> str:
-    """Return guesses in words, as ``t: temperature C; h: humidity %``."""
-    return "; ".join(f"{g.path or 'value'}: {g.quantity} {g.unit}".rstrip() for g in guesses)
 
 
 def _defect(message: Message, defect: Exception) -> Refusal:

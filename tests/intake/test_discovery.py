@@ -2,7 +2,7 @@
 
 import pytest
 
-from monitor.intake import Guess, Unclaimed
+from monitor.intake import Guess, Unclaimed, guesses_in, words
 from monitor.intake.discovery import guess
 from monitor.model import Quantity
 from tests.intake.made import NOW_MS, message
@@ -41,6 +41,24 @@ def test_the_memory_is_bounded() -> None:
                 Guess("battery", Quantity.BATTERY, "%"),
             ],
         ),
+        ("x/temp", "39.4", [Guess(None, Quantity.TEMPERATURE, "F")]),
+        ("x/temp", "28.5", [Guess(None, Quantity.TEMPERATURE, "C")]),
+        ("x", '{"temp": "41.2 C"}', [Guess("temp", Quantity.TEMPERATURE, "C")]),
+        ("x", '{"door": "open"}', [Guess("door", Quantity.DOOR, "")]),
+        (
+            "x",
+            '[{"bn": "d1:", "n": "air", "u": "Cel", "v": 4.2}, {"n": "rh", "u": "%RH", "v": 80}]',
+            [Guess("air", Quantity.TEMPERATURE, "C"), Guess("rh", Quantity.HUMIDITY, "%")],
+        ),
+        (
+            "x",
+            '[{"n": "soil", "u": "Cel", "v": 4}]',
+            [Guess("soil", Quantity.SOIL_TEMPERATURE, "C")],
+        ),
+        ("x", '[{"n": "light", "u": "lx", "v": 4}]', []),
+        ("x", '[{"n": "temp", "v": 41}]', [Guess("temp", Quantity.TEMPERATURE, "F")]),
+        ("x", '[{"v": 41}]', []),
+        ("x", "", []),
         ("x/label", "hello", []),
         ("x/temp", "[" * 1000, []),
     ],
@@ -48,5 +66,16 @@ def test_the_memory_is_bounded() -> None:
 def test_a_guess_names_path_quantity_and_unit(
     topic: str, payload: str, expected: list[Guess]
 ) -> None:
-    """Keys and topic names suggest what a message carries; a label names its unit."""
+    """Keys and topic names suggest what a message carries; a label names its unit.
+
+    Without a label a temperature over 30 is likely °F (common practice); units of SenML are
+    those of RFC 8428, section 12.1.
+    """
     assert list(guess(topic, payload.encode())) == expected
+    assert list(guesses_in(words(expected))) == expected
+
+
+def test_words_that_are_no_guess_are_left_out() -> None:
+    """What an older program wrote, or nobody, is no guess."""
+    assert guesses_in("") == ()
+    assert guesses_in("t: warmth C; h: humidity %") == (Guess("h", Quantity.HUMIDITY, "%"),)

@@ -67,6 +67,7 @@ def append(document: Table, key: str, values: Mapping[str, object]) -> Table:
     import tomlkit  # noqa: PLC0415 - only where a file is changed
 
     made = tomlkit.table()
+    made.trivia.indent = "\n"
     for name, value in values.items():
         made[name] = value
     if key not in document:
