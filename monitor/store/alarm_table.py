@@ -87,6 +87,14 @@ class AlarmTable(LedgerFile):
             rows = connection.execute(f"{_SELECT}{which} ORDER BY id DESC LIMIT ?", (limit,))
             return [_alarm(row) for row in rows.fetchall()]
 
+    def alarms_since(self, since_ms: int) -> list[Alarm]:
+        """Return the alarms raised since a time, the newest first. [ms]"""
+        with self._reading() as connection:
+            rows = connection.execute(
+                f"{_SELECT} WHERE raised_ms >= ? ORDER BY id DESC", (since_ms,)
+            )
+            return [_alarm(row) for row in rows.fetchall()]
+
     def alarm(self, alarm_id: int) -> Alarm:
         """Return one alarm.
 

@@ -121,6 +121,13 @@ class Outbox(LedgerFile):
             person, address, since_ms, until_ms,
         )  # fmt: skip
 
+    def rang_since(self, since_ms: int) -> list[Notice]:
+        """Return the alarms' raises and reminders that were sent since a time. [ms]"""
+        return self._some(
+            "status = 'sent' AND sent_ms >= ?"
+            f" AND kind IN ('{NoticeKind.RAISED}', '{NoticeKind.REMINDER}')", since_ms,
+        )  # fmt: skip
+
     def record_attempt(
         self, notice_id: int, at_ms: int, *, sent: bool, error: str = "",
         retry_at_ms: int | None = None,

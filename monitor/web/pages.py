@@ -22,6 +22,7 @@ from monitor.web.place_page import charted, habit, rows, sources
 from monitor.web.rendering import Here, Pages
 from monitor.web.sensor_lines import refused, sense, senses, unclaimed
 from monitor.web.tonight import lines
+from monitor.web.weeks import week_lines
 from monitor.web.words import ALARM_STATES
 
 _PAST_SHOWN: Final = 50
@@ -85,7 +86,8 @@ def alarms(pages: Here) -> Response:
     shown = sorted_out(boxes(look, ledger.alarms(open_only=True)))
     return pages.page(
         look, "alarms.html", "/alarms", shown=shown, calm=calm(look, shown),
-        past=boxes(look, past)[:_PAST_SHOWN], limits=pages.limits.lines(look),
+        past=boxes(look, past)[:_PAST_SHOWN], weeks=week_lines(look),
+        limits=pages.limits.lines(look),
     )  # fmt: skip
 
 

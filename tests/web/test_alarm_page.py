@@ -1,10 +1,21 @@
 """One alarm's own page, what is put aside, and what is only expected."""
 
+import re
+
 import pytest
 
 from monitor.alarms import Quiet, on_transition, rationale, wording
 from monitor.farm import load
-from monitor.model import AlarmKey, AlarmKind, AlarmState, Edge, Priority, Transition
+from monitor.model import (
+    AlarmKey,
+    AlarmKind,
+    AlarmState,
+    Edge,
+    Notice,
+    NoticeKind,
+    Priority,
+    Transition,
+)
 from monitor.units import TemperatureUnit
 from monitor.watch.usual import WHY
 from tests.web.desk import HOUR_MS, SmallDesk
@@ -98,3 +109,19 @@ def test_an_expected_line_is_a_whole_sentence(own_desk: SmallDesk, own_visitor: 
 def test_the_reasons_speak_the_farms_unit(unit: TemperatureUnit, said: str) -> None:
     """Where flowers freeze is told in the farm's unit (-1 °C is 30.2 °F by definition)."""
     assert said in rationale(AlarmKind.TOO_COLD, unit).consequence
+
+
+def test_the_page_of_alarms_tells_how_many_a_week(
+    own_desk: SmallDesk, own_visitor: Visitor
+) -> None:
+    """One row a week with its bar; an alarm sent at night and said to be needless stands so."""
+    night_ms = own_desk.now - 13 * HOUR_MS  # 23:00 by the farm
+    told = Notice(0, 1, NoticeKind.RAISED, "wren", "1", "", "", night_ms, night_ms)
+    (row,) = own_desk.ledger.add_notices([told])
+    own_desk.ledger.record_attempt(row.id, night_ms, sent=True)
+    own_desk.ledger.score(1, needless=True, by="Wren", now_ms=own_desk.now)
+    table = own_visitor.get("/alarms").text.partition('id="weeks"')[2].partition("</table>")[0]
+    (line,) = re.findall(r"<tr><th scope=\"row\">(.*?)</tr>", table)
+    assert line.startswith("this week</th>")
+    assert re.findall(r"<td class=\"figure\">(\d+)", line) == ["1", "1", "1"]
+    assert line.count('<path class="night"') == 1
