@@ -1,6 +1,6 @@
 """An alarm as the pages show it: what it says, what to do first, who has seen it."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Final, NamedTuple
@@ -19,6 +19,7 @@ _WAYS: Final = {
 _OPEN: Final = (AlarmState.UNACKNOWLEDGED, AlarmState.RETURNED_UNACKNOWLEDGED)
 _CAN_QUIET: Final = (*_OPEN, AlarmState.ACKNOWLEDGED)
 _OVER: Final = (AlarmState.NORMAL, AlarmState.RETURNED_UNACKNOWLEDGED)
+_JUDGED: Final = {True: "You said: needless.", False: "You said: real."}
 _PRIORITIES: Final = tuple(Priority)
 _NAMES_AT_MOST: Final = 4
 _FRESH_MS: Final = 300_000
@@ -50,10 +51,14 @@ class Box:
     why: Rationale
     aside: str
     can_quiet: bool
+    judged: str
 
 
-def boxes(look: Look, alarms: list[Alarm]) -> list[Box]:
-    """Return alarms as boxes, what nobody has seen and what matters most first."""
+def boxes(look: Look, alarms: list[Alarm], needless: Mapping[int, bool] | None = None) -> list[Box]:
+    """Return alarms as boxes, what nobody has seen and what matters most first.
+
+    ``needless`` tells of some what was thought of them when they were over.
+    """
     ranked = sorted(
         alarms,
         key=lambda each: (
@@ -62,11 +67,11 @@ def boxes(look: Look, alarms: list[Alarm]) -> list[Box]:
             -each.raised_ms,
         ),
     )
-    return [box(look, each) for each in ranked]
+    return [box(look, each, (needless or {}).get(each.id)) for each in ranked]
 
 
-def box(look: Look, alarm: Alarm) -> Box:
-    """Return one alarm as a box."""
+def box(look: Look, alarm: Alarm, needless: bool | None = None) -> Box:
+    """Return one alarm as a box; ``needless`` is None where nobody has said."""
     text, mark, first = alarm.text.partition(_FIRST_LOOK)
     over, told = alarm.state in _OVER, _told(look, alarm)
     shown = not over or (bool(told) and alarm.state is not AlarmState.NORMAL)
@@ -80,6 +85,7 @@ def box(look: Look, alarm: Alarm) -> Box:
         can_acknowledge=alarm.state in _OPEN, why=rationale(alarm.key.kind, look.farm.units),
         aside=say_aside(alarm, look.wording, look.now_ms) if alarm.state in ASIDE else "",
         can_quiet=alarm.state in _CAN_QUIET,
+        judged="" if needless is None else _JUDGED[needless],
     )  # fmt: skip
 
 
@@ -131,12 +137,21 @@ def _when(look: Look, alarm: Alarm) -> str:
         return look.lasting(alarm.began_ms)
     back_ms = int(alarm.facts.get("back_ms", alarm.returned_ms))
     span = say_span(max(0.0, (back_ms - alarm.began_ms) / 1000))
-    return f"{look.time(alarm.began_ms)} to {look.time(back_ms)}, for {span}"
+    begun, back = look.time(alarm.began_ms), look.time(back_ms)
+    if _day(begun) == _day(back):
+        back = back.removeprefix(_day(begun)).strip()
+    return f"{begun} to {back}, for {span}"
+
+
+def _day(said: str) -> str:
+    """Return the day of a time as it is said; nothing today."""
+    return said.rpartition(" ")[0]
 
 
 def _seen(look: Look, alarm: Alarm) -> str:
     if alarm.acknowledged_ms is not None:
-        return f"seen by {alarm.acknowledged_by} at {look.time(alarm.acknowledged_ms)}"
+        when = look.time(alarm.acknowledged_ms)
+        return f"seen by {alarm.acknowledged_by} {'' if _day(when) else 'at '}{when}"
     return say_aside(alarm, look.wording, look.now_ms) or ALARM_STATES[alarm.state]
 
 

@@ -1,6 +1,6 @@
 """What a form or a program may ask for: names, reasons, hours, and the way back to a page."""
 
-from typing import Annotated, Final
+from typing import Annotated, Final, Literal
 
 from pydantic import BaseModel, Field, StringConstraints
 
@@ -53,3 +53,9 @@ class Seen(Form, Asked):
 
 class Quieted(Form, Quieting):
     """What the form that keeps an alarm quiet sends."""
+
+
+class Scored(Form, Asked):
+    """What the form of an alarm that is over sends."""
+
+    verdict: Literal["real", "needless"]

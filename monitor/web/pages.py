@@ -10,7 +10,7 @@ from monitor.farm import Place
 from monitor.model import Quantity
 from monitor.units import iso_utc
 from monitor.web.alarm_boxes import box, boxes, sorted_out
-from monitor.web.asking import Quieted, Seen
+from monitor.web.asking import Quieted, Scored, Seen
 from monitor.web.batch_lines import board, lot, next_due
 from monitor.web.batch_page import OUTS_SHOWN, facts, outs, pasts, reported, written
 from monitor.web.calm import calm
@@ -86,7 +86,7 @@ def alarms(pages: Here) -> Response:
     shown = sorted_out(boxes(look, ledger.alarms(open_only=True)))
     return pages.page(
         look, "alarms.html", "/alarms", shown=shown, calm=calm(look, shown),
-        past=boxes(look, past)[:_PAST_SHOWN], weeks=week_lines(look),
+        past=boxes(look, past, ledger.scores())[:_PAST_SHOWN], weeks=week_lines(look),
         limits=pages.limits.lines(look),
     )  # fmt: skip
 
@@ -100,8 +100,9 @@ def alarm(pages: Here, alarm_id: int) -> Response:
         (look.time(each.at_ms), each.by, each.note, ALARM_STATES[each.after])
         for each in look.desk.ledger.audit(alarm_id)
     ]
+    needless = look.desk.ledger.scores().get(alarm_id)
     return pages.page(
-        look, "alarm.html", f"/alarms/{alarm_id}", alarm=box(look, found), steps=steps
+        look, "alarm.html", f"/alarms/{alarm_id}", alarm=box(look, found, needless), steps=steps
     )
 
 
@@ -129,6 +130,17 @@ def acknowledge(pages: Here, alarm_id: int, seen: Annotated[Seen, Form()]) -> Re
         return pages.stale_form()
     pages.desk.acknowledge(alarm_id, seen.by, seen.answer)
     return RedirectResponse(f"{seen.own_path()}#alarm-{alarm_id}", 303)
+
+
+@router.post("/alarms/{alarm_id}/score")
+def score(pages: Here, alarm_id: int, asked: Annotated[Scored, Form()]) -> Response:
+    """Take whether an alarm was real or needless, and show the page again."""
+    if not pages.key.fits(asked.form_key):
+        return pages.stale_form()
+    ledger, needless = pages.desk.ledger, asked.verdict == "needless"
+    ledger.alarm(alarm_id)
+    ledger.score(alarm_id, needless=needless, by=asked.by, now_ms=pages.desk.now_ms())
+    return RedirectResponse(f"{asked.own_path()}#judged", 303)
 
 
 @router.post("/alarms/{alarm_id}/quiet")

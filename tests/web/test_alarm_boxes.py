@@ -80,6 +80,15 @@ def test_a_past_alarm_says_what_happened_and_for_how_long(own_desk: SmallDesk) -
     assert told.now == ""
 
 
+def test_a_day_is_said_once_of_a_past_alarm(own_desk: SmallDesk) -> None:
+    """From and to on one day name it once; over midnight each has its own."""
+    raised = _alarm(own_desk, NOW_MS - DAY_MS)
+    over = replace(raised, state=AlarmState.NORMAL, returned_ms=NOW_MS - DAY_MS)
+    assert box(Look.at(own_desk), over).when == "yesterday 11:00 to 12:00, for 1 h"
+    late = replace(over, returned_ms=NOW_MS - DAY_MS + 13 * HOUR_MS)
+    assert box(Look.at(own_desk), late).when == "yesterday 11:00 to 01:00, for 14 h"
+
+
 @pytest.mark.parametrize("kind", list(AlarmKind))
 def test_every_kind_says_what_happened(own_desk: SmallDesk, kind: AlarmKind) -> None:
     """Each kind has words of the past, and none of them a name of a field."""

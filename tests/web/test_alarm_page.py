@@ -125,3 +125,30 @@ def test_the_page_of_alarms_tells_how_many_a_week(
     assert line.startswith("this week</th>")
     assert re.findall(r"<td class=\"figure\">(\d+)", line) == ["1", "1", "1"]
     assert line.count('<path class="night"') == 1
+
+
+def test_the_page_of_a_past_alarm_asks_whether_it_was_real(
+    own_desk: SmallDesk, own_visitor: Visitor
+) -> None:
+    """Once it is over a form takes the answer, and both pages show it; an open one is not asked."""
+    assert "Was it real" not in own_visitor.get("/alarms/1").text
+    alarm = own_desk.ledger.alarm(1)
+    back = Transition(
+        alarm.key, Edge.RETURN, own_desk.now, alarm.began_ms, alarm.priority, place=alarm.place,
+        quantity=alarm.quantity, facts={"out_s": 4200.0},
+    )  # fmt: skip
+    decide = on_transition(back, wording(own_desk.farm()), own_desk.now)
+    own_desk.ledger.transact(alarm.key, decide, own_desk.now)
+    own_desk.acknowledge(1, "Wren")
+    assert "Was it real, or needless?" in own_visitor.get("/alarms/1").text
+    form = {"form_key": own_visitor.key_of("/alarms/1"), "by": "Wren", "verdict": "needless"}
+    assert own_visitor.post("/alarms/1/score", data=form | {"form_key": ""}).status_code == 403
+    assert own_visitor.post("/alarms/1/score", data=form | {"verdict": "odd"}).status_code == 422
+    assert own_desk.ledger.scores() == {}
+    assert own_visitor.post("/alarms/1/score", data=form).status_code == 303
+    assert own_desk.ledger.scores() == {1: True}
+    assert "You said: needless." in own_visitor.get("/alarms/1").text
+    past = own_visitor.get("/alarms").text.partition("<h2>Past</h2>")[2]
+    assert "Walk-in cooler was too warm" in past
+    assert "Out for 1 h 10 min" in past
+    assert "Seen by Wren at 12:00. You said: needless." in past

@@ -38,4 +38,8 @@ class Visitor:
 
     def key(self) -> str:
         """Return the key in the form of the first page."""
-        return self.get("/").text.partition('name="form_key" value="')[2].partition('"')[0]
+        return self.key_of("/")
+
+    def key_of(self, path: str) -> str:
+        """Return the key in the first form of a page."""
+        return self.get(path).text.partition('name="form_key" value="')[2].partition('"')[0]
