@@ -12,7 +12,7 @@ from monitor.farm.crop import Crop
 from monitor.farm.duty import Duty
 from monitor.farm.instruments import Sensor
 from monitor.farm.watcher import Card, Watcher
-from monitor.model import Band, PlaceKind, Priority, Quantity
+from monitor.model import Band, PlaceKind, Priority, Quantity, Role
 from monitor.units import TemperatureUnit
 
 
@@ -75,11 +75,15 @@ class Place:
 
 @dataclass(frozen=True, slots=True)
 class Person:
-    """Someone to tell; each address is an apprise address, and a secret."""
+    """Someone to tell; each address is an apprise address, and a secret.
+
+    ``role`` is what this person may do on the pages, once a password is set.
+    """
 
     id: str
     name: str
     addresses: tuple[SecretStr, ...] = ()
+    role: Role = Role.HELP
 
 
 @dataclass(frozen=True, slots=True)

@@ -124,7 +124,9 @@ def _built(sheets: Sheets, secrets: Secrets, directory: Path) -> Farm:
         sensors={each.form.id: building.sensor(each.form, zone) for each in sheets.sensors},
         crops={each.form.id: building.crop(each.form) for each in sheets.crops},
         people={
-            each.form.id: Person(each.form.id, each.form.name, secrets.addresses[each.form.id])
+            each.form.id: Person(
+                each.form.id, each.form.name, secrets.addresses[each.form.id], each.form.role
+            )
             for each in sheets.people
         },
         notices=building.notices(sheets.notices or NoticesForm()),

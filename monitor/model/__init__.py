@@ -26,11 +26,12 @@ from monitor.model.message import Message
 from monitor.model.notice import Notice, NoticeKind, NoticeStatus
 from monitor.model.place import PlaceKind
 from monitor.model.reading import Channel, Flag, Quantity, Reading, Refusal
+from monitor.model.role import Role
 
 __all__ = [
     "Alarm", "AlarmKey", "AlarmKind", "AlarmState", "Answer", "AuditLine", "Band", "Batch",
     "Channel", "Decision", "DutyLine", "Edge", "EntryKind", "Flag", "Grade", "Harm", "Ideal",
     "LedgerEntry", "Link", "LinkAction",
     "Message", "NewEntry", "Notice", "NoticeKind", "NoticeStatus", "PlaceKind", "PlaceState",
-    "Priority", "Quantity", "Reading", "Refusal", "Side", "Stage", "Stay", "Transition",
+    "Priority", "Quantity", "Reading", "Refusal", "Role", "Side", "Stage", "Stay", "Transition",
 ]  # fmt: skip

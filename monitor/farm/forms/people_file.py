@@ -6,6 +6,7 @@ from typing import Annotated, Literal
 from pydantic import Field
 
 from monitor.farm.forms.kinds import Form, Id, Text
+from monitor.model import Role
 
 Address = Annotated[str, Field(min_length=1, max_length=2000)]
 
@@ -16,6 +17,7 @@ class PersonForm(Form):
     id: Id
     name: Text
     addresses: list[Address] = Field(default_factory=list)
+    role: Annotated[Role, Field(strict=False)] = Role.HELP
 
 
 class DutyForm(Form):

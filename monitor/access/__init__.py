@@ -1,0 +1,1 @@
+"""Who may reach the pages: passwords, sessions, certificates. Heavy libraries come when needed."""
