@@ -51,10 +51,10 @@ def decode(stored: Sequence[int | float]) -> Floats:
         stored = [each if isinstance(each, int | float) else nan for each in stored]
         numbers = np.array(stored, np.float64)
     if numbers.dtype == np.int64:
-        return _decoded(numbers)
+        return decode_short(numbers)
     values = numbers.astype(np.float64)
     short = np.fromiter((type(each) is int for each in stored), np.bool_, len(stored))
-    values[short] = _decoded(values[short].astype(np.int64))
+    values[short] = decode_short(values[short].astype(np.int64))
     return values
 
 
@@ -86,7 +86,8 @@ def _value(whole: NDArray[np.float64] | Ints, code: int) -> Floats:
     return np.asarray(whole / 10_000.0)
 
 
-def _decoded(numbers: Ints) -> Floats:
+def decode_short(numbers: Ints) -> Floats:
+    """Return the values of integers in the file."""
     whole, code = np.divmod(numbers, _CODES)
     values = _value(whole, 0)
     for other in (1, 2):

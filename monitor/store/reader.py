@@ -3,6 +3,7 @@
 import sqlite3
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from itertools import chain
 from pathlib import Path
 from typing import Final
 
@@ -10,7 +11,7 @@ import numpy as np
 
 from monitor.model import Channel, Flag, Quantity, Reading, Refusal
 from monitor.store import drawing
-from monitor.store.coding import decode, decode_one
+from monitor.store.coding import decode, decode_one, decode_short
 from monitor.store.connection import DamagedError, connect_reader, data_version, explained, file_id
 from monitor.store.migrating import require
 from monitor.store.records import (
@@ -31,6 +32,8 @@ PAGE: Final = 50_000
 LAST: Final = 2**62
 """A time after all others. [ms]"""
 _FLAG_BITS: Final = 16
+_TIMED: Final = f"at_ms << {_FLAG_BITS} | flags"
+_SHORT: Final = "CASE typeof(raw) WHEN 'integer' THEN raw END"
 """Time and flags come from the file in one number: a third less to fetch."""
 _SET_ASIDE: Final = int(Flag.SUSPECT | Flag.TIME_UNCERTAIN)
 
@@ -255,17 +258,19 @@ class ReadingReader:
         return self._numbers[channel]
 
     def _series(self, channel: Channel, condition: str, *values: int) -> Series:
+        asked = (self._number(channel), *values)
+        where = f"FROM readings WHERE channel = ? AND {condition}"
         with self._reading() as connection:
-            rows = connection.execute(
-                f"SELECT at_ms << {_FLAG_BITS} | flags, raw FROM readings"
-                f" WHERE channel = ? AND {condition}",
-                (self._number(channel), *values),
-            ).fetchall()
-        if not rows:
-            return Series(np.empty(0, np.int64), np.empty(0), np.empty(0, np.int64))
-        timed, raw = zip(*rows, strict=True)
-        packed = np.array(timed, np.int64)
-        return Series(packed >> _FLAG_BITS, decode(raw), packed & (1 << _FLAG_BITS) - 1)
+            try:
+                found = connection.execute(f"SELECT {_TIMED}, {_SHORT} {where}", asked)
+                table = np.fromiter(chain.from_iterable(found), np.int64).reshape(-1, 2)
+            except TypeError:  # some value has no short form, or is none at all
+                rows = connection.execute(f"SELECT {_TIMED}, raw {where}", asked).fetchall()
+                timed, raw = zip(*rows, strict=True)
+                packed, decoded = np.array(timed, np.int64), decode(raw)
+            else:
+                packed, decoded = table[:, 0], decode_short(table[:, 1])
+        return Series(packed >> _FLAG_BITS, decoded, packed & (1 << _FLAG_BITS) - 1)
 
     def _hour_between(
         self, channel: Channel, before: int, above: float, below: float
