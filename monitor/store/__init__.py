@@ -1,10 +1,12 @@
 """SQLite: readings with their summaries in one file, the ledger in the other."""
 
+from monitor.store.arrivals import ArrivalReader, Late, Standing
 from monitor.store.connection import DamagedError, FullError
 from monitor.store.copying import Copied, make_copy, put_back, read_copy
 from monitor.store.damage import set_aside
 from monitor.store.ledger import Ledger
 from monitor.store.lock import lock
+from monitor.store.mirror_file import Advance, MirrorFile, Outcome, Position, RefusedReading
 from monitor.store.outbox import WITHDRAWN
 from monitor.store.reader import ReadingReader
 from monitor.store.readings import ReadingStore
@@ -24,8 +26,9 @@ from monitor.store.records import (
 from monitor.store.reserve import Reserve
 
 __all__ = [
-    "WITHDRAWN", "Commit", "Committed", "Configuration", "Conflict", "Copied", "DamagedError",
-    "Drawn", "FullError", "Gap", "Ledger", "ReadingReader", "ReadingStore", "RefusalCount",
-    "Reserve", "Series", "Summaries", "UnclaimedTopic", "Width", "lock", "make_copy", "put_back",
-    "read_copy", "set_aside",
+    "WITHDRAWN", "Advance", "ArrivalReader", "Commit", "Committed", "Configuration", "Conflict",
+    "Copied", "DamagedError", "Drawn", "FullError", "Gap", "Late", "Ledger", "MirrorFile",
+    "Outcome", "Position", "ReadingReader", "ReadingStore", "RefusalCount", "RefusedReading",
+    "Reserve", "Series", "Standing", "Summaries", "UnclaimedTopic", "Width", "lock", "make_copy",
+    "put_back", "read_copy", "set_aside",
 ]  # fmt: skip

@@ -8,7 +8,7 @@ from typing import Final
 import numpy as np
 
 from monitor.model import Channel, Quantity, Reading
-from monitor.store import bounded, many, summing
+from monitor.store import bounded, late, many, summing
 from monitor.store.coding import encode
 from monitor.store.columns import Columns, columns
 from monitor.store.records import Committed
@@ -76,6 +76,8 @@ class Rows:
             (kept.channel.tolist(), kept.at_ms.tolist(), stored, kept.flags.tolist()),
         )
         summing.add(self._connection, kept)
+        if behind := late.spans(kept, self._newest_ms):
+            late.note(self._connection, behind)
         self._note_newest(kept, stored)
 
     def _note_newest(self, kept: Columns, stored: Sequence[int | float]) -> None:
