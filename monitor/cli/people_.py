@@ -7,6 +7,7 @@ from dataclasses import replace
 
 from monitor.access.accounts import Account, accounts_of
 from monitor.access.passwords import hashed, refused
+from monitor.access.words import say_role
 from monitor.cli.common import add_farm, add_json, print_json
 from monitor.cli.opening import load_farm
 from monitor.clock import SystemClock
@@ -141,12 +142,3 @@ def make_token(args: argparse.Namespace) -> int:
         file=sys.stderr,
     )
     return 0
-
-
-def say_role(role: Role) -> str:
-    """Return what a role allows, in words."""
-    return {
-        Role.SEE: "look at everything",
-        Role.HELP: "look, answer alarms and record",
-        Role.CHANGE: "look, answer alarms, record and change settings",
-    }[role]

@@ -3,6 +3,7 @@
 import argparse
 import asyncio
 import logging
+import re
 
 from monitor.cli.common import add_farm
 from monitor.cli.opening import load_farm
@@ -19,10 +20,21 @@ def register(parser: argparse.ArgumentParser) -> None:
     add_farm(parser)
     parser.add_argument("--port", type=int, metavar="N", help="serve the pages at this port")
     parser.add_argument(
+        "--listen", type=_address, metavar="HOST:PORT",
+        help="serve the pages there, as 0.0.0.0:8484, once somebody has a password",
+    )  # fmt: skip
+    parser.add_argument(
         "--second", action="store_true",
         help="be the second watcher: wait for a farm's heartbeats, and tell when none comes",
     )  # fmt: skip
     parser.set_defaults(run=watch)
+
+
+def _address(text: str) -> tuple[str, int]:
+    found = re.fullmatch(r"(?:\[([0-9A-Fa-f:]+)\]|([A-Za-z0-9._-]+)):(\d{1,5})", text)
+    if found is None:
+        raise argparse.ArgumentTypeError("write it as 0.0.0.0:8484")
+    return found[1] or found[2], int(found[3])
 
 
 def watch(args: argparse.Namespace) -> int:
@@ -38,7 +50,7 @@ def watch(args: argparse.Namespace) -> int:
             print(_signing_in(farm), flush=True)
 
     try:
-        asyncio.run(run(farm, Options(port=args.port, on_ready=ready)))
+        asyncio.run(run(farm, Options(port=args.port, listen=args.listen, on_ready=ready)))
     except BaseExceptionGroup as failures:
         died, others = failures.split(PartDiedError)
         if others is not None or died is None:

@@ -9,8 +9,11 @@ import uvicorn
 from fastapi import FastAPI
 from starlette.applications import Starlette
 
-from monitor.errors import BusyError
+from monitor.access.accounts import accounts_of
+from monitor.errors import BusyError, FarmError
+from monitor.farm import Farm
 from monitor.web.changes import Changes
+from monitor.web.visitor import loopback
 
 _GRACE_S = 2
 _WAITING = 100
@@ -23,6 +26,25 @@ class _Server(uvicorn.Server):
     def capture_signals(self) -> Iterator[None]:
         """Take no signal: the daemon stops this server."""
         yield
+
+
+def refuse_open(farm: Farm, host: str) -> None:
+    """Refuse to be reached from the network while nobody has a password.
+
+    Raises
+    ------
+    FarmError
+        If that is how it stands.
+    """
+    if loopback(host) or any(
+        account.password and person in farm.people
+        for person, account in accounts_of(farm.directory).all().items()
+    ):
+        return
+    raise FarmError(
+        f"the pages would be open to the network at {host}, and nobody has a password: set one "
+        "with cormwatch people password NAME, or keep [pages] listen at 127.0.0.1"
+    )
 
 
 def listen(host: str, port: int) -> socket.socket:
@@ -44,7 +66,7 @@ def listen(host: str, port: int) -> socket.socket:
         why = failure.strerror if isinstance(failure, OSError) else "ports go up to 65535"
         raise BusyError(
             f"the pages cannot be served at {host}:{port} ({why}): "
-            "name another port with --port, or [web] port in farm.toml"
+            "name another port with --port, or [pages] listen in farm.toml"
         ) from failure
     return door
 
@@ -54,6 +76,8 @@ def _server(app: Starlette) -> _Server:
         uvicorn.Config(
             app,
             log_level="warning",
+            proxy_headers=False,  # what they say is never believed
+            server_header=False,
             access_log=False,
             lifespan="on",
             ws="none",

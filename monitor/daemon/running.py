@@ -24,7 +24,7 @@ from monitor.daemon.keeping import Keeping
 from monitor.daemon.listening import embedded_broker
 from monitor.daemon.opening import nothing_yet, open_files, restored
 from monitor.daemon.outlook import Outlooks
-from monitor.daemon.pages import listen, serve
+from monitor.daemon.pages import listen, refuse_open, serve
 from monitor.daemon.supervising import Supervisor
 from monitor.daemon.watching import Watching
 from monitor.errors import BrokerError, FarmError, StoreError
@@ -50,6 +50,7 @@ class Options:
     port: int | None = None
     on_notice: Callable[[Notice], None] | None = None
     on_ready: Callable[[str], None] = lambda _address: None
+    listen: tuple[str, int] | None = None
 
 
 class Daemon:
@@ -86,15 +87,19 @@ class Daemon:
             stack.callback(self.ledger.close)
             self.book = fold(self.ledger.entries())
             reloading.check_usable(self.farm, self.book)
-            self.door = listen(self.farm.web.host, self._port())
+            host, port = self._where()
+            refuse_open(self.farm, host)
+            self.door = listen(host, port)
             stack.callback(self.door.close)
             self.broker = self._started_broker(self.farm)
             stack.callback(self._stop_broker)
             self._build()
             await self._together()
 
-    def _port(self) -> int:
-        return self.farm.web.port if self.options.port is None else self.options.port
+    def _where(self) -> tuple[str, int]:
+        web, asked = self.farm.web, self.options
+        host, port = asked.listen or (web.host, web.port)
+        return host, port if asked.port is None else asked.port
 
     def _build(self) -> None:
         now_ms = self.clock.now_ms()
@@ -194,7 +199,7 @@ class Daemon:
         if farm.people != old.people:
             await asyncio.to_thread(self._restart_courier)
         if farm.web != old.web and self.options.port is None:
-            log.warning("[web] has changed: the pages move at the next start")
+            log.warning("[pages] has changed: the pages move at the next start")
         await asyncio.to_thread(self._accept, farm, now_ms)
         log.info("the changed configuration is in force")
 

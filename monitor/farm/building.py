@@ -17,12 +17,12 @@ from monitor.farm.forms import (
     DutyForm,
     KindForm,
     NoticesForm,
+    PagesForm,
     PlaceForm,
     SensorForm,
     StageForm,
     TlsForm,
     WatcherForm,
-    WebForm,
 )
 from monitor.farm.forms.farm_file import CalibrationForm, ChannelForm
 from monitor.farm.forms.watcher_table import CardForm
@@ -146,10 +146,10 @@ def crop(form: CropForm) -> Crop:
 
 
 def _tls(form: TlsForm, directory: Path) -> Tls:
-    def found(name: str | None) -> Path | None:
-        return None if name is None else directory / Path(name).expanduser()
-
-    return Tls(found(form.ca_file), found(form.cert_file), found(form.key_file), form.check_host)
+    ca, cert, key = (
+        _found(each, directory) for each in (form.ca_file, form.cert_file, form.key_file)
+    )
+    return Tls(ca, cert, key, form.check_host)
 
 
 def broker(form: BrokerForm, password: SecretStr | None, directory: Path) -> Broker:
@@ -167,9 +167,22 @@ def broker(form: BrokerForm, password: SecretStr | None, directory: Path) -> Bro
     )
 
 
-def web(form: WebForm) -> Web:
-    """Return where the pages are served."""
-    return Web(form.host, form.port, form.base_url and form.base_url.rstrip("/"))
+def web(form: PagesForm, directory: Path) -> Web:
+    """Return where and how the pages are served; file names are taken from the farm's folder."""
+    host, _, port = form.listen.rpartition(":")
+    return Web(
+        host=host.strip("[]"),
+        port=int(port),
+        base_url=form.base_url and form.base_url.rstrip("/"),
+        sign_in=form.sign_in,
+        hosts=tuple(each.lower() for each in form.hosts),
+        certificate=_found(form.certificate, directory),
+        key=_found(form.key, directory),
+    )
+
+
+def _found(name: str | None, directory: Path) -> Path | None:
+    return None if name is None else directory / Path(name).expanduser()
 
 
 def duty(form: DutyForm) -> Duty:

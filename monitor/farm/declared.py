@@ -43,11 +43,19 @@ class Broker:
 
 @dataclass(frozen=True, slots=True)
 class Web:
-    """Where the pages are served; ``base_url`` is what links in notices begin with."""
+    """Where the pages are served; ``base_url`` is what links in notices begin with.
+
+    ``sign_in`` is asked of those who come from ``away``, or ``always``; ``hosts`` are further
+    names that the pages answer to; with ``certificate`` and ``key`` they speak TLS.
+    """
 
     host: str = "127.0.0.1"
     port: int = 8484
     base_url: str | None = None
+    sign_in: str = "away"
+    hosts: tuple[str, ...] = ()
+    certificate: Path | None = None
+    key: Path | None = None
 
 
 @dataclass(frozen=True, slots=True)

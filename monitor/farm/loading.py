@@ -11,7 +11,7 @@ from monitor.errors import FarmError
 from monitor.farm import building
 from monitor.farm.checks import all_problems, site
 from monitor.farm.declared import Farm, Person
-from monitor.farm.forms import KindForm, NoticesForm, WatcherForm, WebForm
+from monitor.farm.forms import KindForm, NoticesForm, PagesForm, WatcherForm
 from monitor.farm.masking import mask_problems, mask_texts, written_secrets
 from monitor.farm.problem import Problem, only_errors
 from monitor.farm.secrets_of import Secrets, resolve_all
@@ -116,7 +116,7 @@ def _built(sheets: Sheets, secrets: Secrets, directory: Path) -> Farm:
         longitude=form.longitude,
         units=TemperatureUnit(form.units),
         broker=building.broker(broker, secrets.password, directory),
-        web=building.web(sheets.web or WebForm()),
+        web=building.web(sheets.pages or PagesForm(), directory),
         places={
             each.form.id: building.place(each.form, kinds.get(each.form.kind, plain))
             for each in sheets.places

@@ -9,6 +9,7 @@ from typing import Any, Final, Generic, TypeVar
 from pydantic import BaseModel, ValidationError
 
 from monitor.farm.blame import blame, label, unknown_key
+from monitor.farm.former import outdated, renewed
 from monitor.farm.forms import (
     BrokerForm,
     CropForm,
@@ -16,11 +17,11 @@ from monitor.farm.forms import (
     FarmForm,
     KindForm,
     NoticesForm,
+    PagesForm,
     PersonForm,
     PlaceForm,
     SensorForm,
     WatcherForm,
-    WebForm,
 )
 from monitor.farm.naming import nearest
 from monitor.farm.problem import Problem
@@ -32,7 +33,7 @@ PEOPLE: Final = "people.toml"
 FILES: Final = (FARM, CROPS, PEOPLE)
 _LARGEST: Final = 1_000_000  # bytes; a farm's files are some tens of kilobytes
 _TABLES: Final = {
-    FARM: ("farm", "broker", "web", "notices", "watcher", "place", "sensor"),
+    FARM: ("farm", "broker", "pages", "notices", "watcher", "place", "sensor"),
     CROPS: ("kind", "crop"),
     PEOPLE: ("person", "duty"),
 }
@@ -60,7 +61,7 @@ class Sheets:
     problems: list[Problem] = field(default_factory=list)
     farm: FarmForm | None = None
     broker: BrokerForm | None = None
-    web: WebForm | None = None
+    pages: PagesForm | None = None
     notices: NoticesForm | None = None
     watcher: WatcherForm | None = None
     kinds: dict[PlaceKind, KindForm] = field(default_factory=dict)
@@ -94,7 +95,7 @@ def from_texts(texts: Mapping[str, str]) -> Sheets:
     sheets = Sheets()
     for file in FILES:
         try:
-            sheets.raw[file] = tomllib.loads(texts.get(file, ""))
+            sheets.raw[file] = renewed(tomllib.loads(texts.get(file, "")))
         except (ValueError, RecursionError):
             continue
         sheets.texts[file] = texts.get(file, "")
@@ -105,7 +106,7 @@ def _filled(sheets: Sheets) -> Sheets:
     if FARM in sheets.raw:
         sheets.farm = _table(sheets, FARM, "farm", FarmForm)
         sheets.broker = _table(sheets, FARM, "broker", BrokerForm)
-        sheets.web = _table(sheets, FARM, "web", WebForm)
+        sheets.pages = _table(sheets, FARM, "pages", PagesForm)
         sheets.notices = _table(sheets, FARM, "notices", NoticesForm)
         sheets.watcher = _table(sheets, FARM, "watcher", WatcherForm)
         sheets.places = list(_entries(sheets, FARM, "place", PlaceForm))
@@ -132,7 +133,9 @@ def _take_text(sheets: Sheets, path: Path, content_of: Callable[[Path], bytes]) 
         if len(content) > _LARGEST:
             raise ValueError(f"the file has more than {_LARGEST} bytes")  # noqa: TRY301 - told below
         text = content.decode("utf-8")
-        sheets.raw[file] = tomllib.loads(text)
+        read_in = tomllib.loads(text)
+        sheets.problems.extend(outdated(file, read_in))
+        sheets.raw[file] = renewed(read_in)
         sheets.texts[file] = text
     except FileNotFoundError:
         sheets.problems.append(Problem(

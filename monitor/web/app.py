@@ -10,7 +10,18 @@ from fastapi.staticfiles import StaticFiles
 from starlette.middleware.gzip import GZipMiddleware
 
 from monitor.resources import dashboards_dir
-from monitor.web import api, duty_card, health, links, live, loading, metrics, pages
+from monitor.web import (
+    api,
+    duty_card,
+    health,
+    links,
+    live,
+    loading,
+    metrics,
+    pages,
+    signing_in,
+)
+from monitor.web.admission import Admission, House
 from monitor.web.desk import Desk
 from monitor.web.failing import answer_failures
 from monitor.web.guard import FormKey, Guard
@@ -18,6 +29,12 @@ from monitor.web.rendering import Pages
 
 THREADS: Final = 4
 """Pages made at one time; each thread has a reader of its own."""
+
+PARTS: Final = (
+    pages.router, duty_card.router, loading.router, signing_in.router, links.router,
+    api.router, live.router, health.router, metrics.router,
+)  # fmt: skip
+"""Every route; what each needs is said in ``monitor.web.roles``."""
 
 
 @asynccontextmanager
@@ -33,15 +50,18 @@ def create_app(desk: Desk) -> FastAPI:
         docs_url=None,
         redoc_url=None,
         openapi_url="/api/openapi.json",
+        redirect_slashes=False,  # such an answer would be built from the Host header
         lifespan=_few_threads,
     )
     app.state.pages = Pages(desk, FormKey())
     app.state.gate = links.Gate()
+    app.state.house = House(desk)
     app.add_middleware(GZipMiddleware, minimum_size=1000)
+    app.add_middleware(Admission, house=app.state.house, pages=app.state.pages)
     app.add_middleware(Guard, web=desk.farm().web)
-    for part in (pages, duty_card, loading, links, api, live, health, metrics):
-        app.include_router(part.router)
-    answer_failures(app, app.state.pages)
+    for part in PARTS:
+        app.include_router(part)
+    answer_failures(app)
     for folder in ("static", "vendor"):
         app.mount(f"/{folder}", StaticFiles(directory=dashboards_dir() / folder), folder)
     return app

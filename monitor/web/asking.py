@@ -2,10 +2,11 @@
 
 from typing import Annotated, Final, Literal
 
-from pydantic import BaseModel, Field, StringConstraints
+from pydantic import BaseModel, BeforeValidator, Field, StringConstraints
 
 from monitor.alarms import Quiet
 from monitor.model import Answer
+from monitor.web.visitor import ACTING
 
 NAME_AT_MOST: Final = 60
 _HOUR_MS: Final = 3_600_000
@@ -16,9 +17,11 @@ Hours = Annotated[int, Field(ge=1, le=24)]
 
 
 class Asked(BaseModel):
-    """Who asks."""
+    """Who asks: whoever is signed in, and only at this computer the name that is given."""
 
-    by: Name
+    by: Annotated[Name, BeforeValidator(lambda given: ACTING.get() or given)] = Field(
+        "", validate_default=True
+    )
 
 
 class Quieting(Asked):

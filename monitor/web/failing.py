@@ -12,20 +12,20 @@ from monitor.errors import (
     UnitError,
     UnknownNameError,
 )
-from monitor.web.rendering import Pages
+from monitor.web.rendering import pages_for
 
 _MACHINES = ("/api/", "/health/", "/metrics")
 _NOT_HERE = "There is no such page."
 _ASKED_WRONGLY = (LedgerRuleError, OutOfRangeError, UnitError)
 
 
-def answer_failures(app: FastAPI, pages: Pages) -> None:
+def answer_failures(app: FastAPI) -> None:
     """Make the application answer failures with a page, or with JSON under /api/."""
 
     def told(request: Request, status: int, sentence: str) -> Response:
         if request.url.path.startswith(_MACHINES):
             return JSONResponse({"detail": sentence}, status)
-        return pages.page(pages.look(), "missing.html", "", status=status, sentence=sentence)
+        return pages_for(request).said(sentence, status)
 
     @app.exception_handler(HTTPException)
     def http(request: Request, failure: HTTPException) -> Response:

@@ -1,7 +1,7 @@
 """Keeps strangers' pages out: which hosts are answered, which posts are ours.
 
-The pages listen on this computer only (loopback) and need no sign-in there. A page from
-elsewhere in the same browser must still not act in the grower's name: the host must be
+Who signs in, and who need not, is another matter (``monitor.web.admission``). Whoever it is,
+a page from elsewhere in the same browser must not act in the grower's name: the host must be
 one of ours, a post must come from our own page, and a form carries the key it was given.
 
 References
@@ -18,11 +18,11 @@ from starlette.responses import PlainTextResponse
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from monitor.farm import Web
+from monitor.web.visitor import LOOPBACK, host_of, secure
 
-_LOOPBACK: Final = frozenset({"127.0.0.1", "localhost", "::1"})
 _EVERYWHERE: Final = frozenset({"", "0.0.0.0", "::"})  # noqa: S104  # no host of its own to allow
 _OWN_SITES: Final = frozenset({"same-origin", "none"})
-_READING: Final = frozenset({"GET", "HEAD"})
+READING: Final = frozenset({"GET", "HEAD"})
 BODY_AT_MOST: Final = 65_536
 HEADERS: Final = {
     "Content-Security-Policy": (
@@ -32,14 +32,19 @@ HEADERS: Final = {
     "X-Content-Type-Options": "nosniff",
     "Referrer-Policy": "same-origin",  # no-referrer would hide a form's own origin
     "Cross-Origin-Resource-Policy": "same-origin",
+    "Cross-Origin-Opener-Policy": "same-origin",
 }
+_ONLY_TLS: Final = "max-age=31536000"  # a year: OWASP HTTP headers cheat sheet (from memory)
 
 
 class FormKey:
-    """The key that this run's pages were given; a form must bring it back."""
+    """The key that a visitor's pages were given; a form must bring it back.
 
-    def __init__(self) -> None:
-        self.value: Final = secrets.token_urlsafe(18)
+    It is this run's, or that of a session.
+    """
+
+    def __init__(self, value: str = "") -> None:
+        self.value: Final = value or secrets.token_urlsafe(18)
 
     def fits(self, key: str) -> bool:
         """Return whether a post carries it."""
@@ -50,16 +55,22 @@ def known_hosts(web: Web) -> frozenset[str]:
     """Return the host names that the pages answer to."""
     own = urlsplit(web.base_url).hostname if web.base_url else None
     named = {own} if own else set()
-    return _LOOPBACK | named | ({web.host} - _EVERYWHERE)
+    return LOOPBACK | named | ({web.host, *web.hosts} - _EVERYWHERE)
 
 
-def _host(netloc: str) -> str | None:
-    try:
-        parts = urlsplit(f"//{netloc}")
-        _ = parts.port  # a port that is none raises here
-    except ValueError:
-        return None
-    return parts.hostname
+def own_origins(scope: Scope, web: Web) -> frozenset[str]:
+    """Return what a browser calls the place that our own pages come from."""
+    base = urlsplit(web.base_url) if web.base_url else None
+    here = f"{scope['scheme']}://{Headers(scope=scope).get('host', '')}"
+    return frozenset({here, *([f"{base.scheme}://{base.netloc}"] if base else [])})
+
+
+def says_own(scope: Scope, web: Web) -> bool:
+    """Return whether a browser says that a request comes from a page of ours."""
+    headers = Headers(scope=scope)
+    if headers.get("sec-fetch-site") == "same-origin":
+        return True
+    return headers.get("origin") in own_origins(scope, web)
 
 
 class Guard:
@@ -67,43 +78,49 @@ class Guard:
 
     def __init__(self, app: ASGIApp, web: Web) -> None:
         self._app = app
+        self._web = web
         self._hosts = known_hosts(web)
-        self._base = urlsplit(web.base_url).netloc if web.base_url else None
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Answer, or refuse."""
         if scope["type"] != "http":
             await self._app(scope, receive, send)
             return
-        kept = _Headed(send, scope["path"])
-        refusal = self._refusal(scope["method"], Headers(scope=scope))
+        host = host_of(Headers(scope=scope).get("host", ""))
+        strict = secure(scope, self._web) and host not in LOOPBACK
+        kept = _Headed(send, scope["path"], strict=strict)
+        refusal = self._refusal(scope, host)
         if refusal is not None:
             await PlainTextResponse(refusal, status_code=400)(scope, receive, kept)
             return
         await self._app(scope, _Bounded(receive), kept)
 
-    def _refusal(self, method: str, headers: Headers) -> str | None:
-        if _host(headers.get("host", "")) not in self._hosts:
-            return "this address is not one of the farm's: set [web] base_url in farm.toml\n"
-        if method not in _READING and self._foreign(headers):
+    def _refusal(self, scope: Scope, host: str | None) -> str | None:
+        headers = Headers(scope=scope)
+        if host not in self._hosts and not _reached_by_address(scope, host):
+            return "this address is not one of the farm's: set [pages] base_url in farm.toml\n"
+        if scope["method"] not in READING and self._foreign(scope, headers):
             return "a page from elsewhere may not act here\n"
         length = headers.get("content-length", "0")
         if not length.isdecimal() or int(length) > BODY_AT_MOST:
             return "the body is too large\n"
         return None
 
-    def _foreign(self, headers: Headers) -> bool:
+    def _foreign(self, scope: Scope, headers: Headers) -> bool:
         """Return whether a browser says that a post comes from somebody else's page."""
         if headers.get("sec-fetch-site", "none") not in _OWN_SITES:
             return True
         origin = headers.get("origin")
-        if origin is None:
-            return False
-        try:
-            netloc = urlsplit(origin).netloc
-        except ValueError:
-            return True
-        return netloc not in {headers.get("host"), self._base} - {None, ""}
+        return origin is not None and origin not in own_origins(scope, self._web)
+
+
+def _reached_by_address(scope: Scope, host: str | None) -> bool:
+    """Return whether a host is the very address that the request came in by.
+
+    No name can be made to stand for it, so nobody else's page can ask for it as its own.
+    """
+    server = scope.get("server")
+    return server is not None and host is not None and host == server[0]
 
 
 class _Bounded:
@@ -124,8 +141,9 @@ class _Bounded:
 class _Headed:
     """Adds the headers that every answer carries."""
 
-    def __init__(self, send: Send, path: str) -> None:
+    def __init__(self, send: Send, path: str, *, strict: bool) -> None:
         self._send = send
+        self._strict = strict
         self._keep = "no-cache" if path.startswith(("/static/", "/vendor/")) else "no-store"
 
     async def __call__(self, message: Message) -> None:
@@ -134,4 +152,6 @@ class _Headed:
             for name, value in HEADERS.items():
                 headers.setdefault(name, value)
             headers.setdefault("Cache-Control", self._keep)
+            if self._strict:
+                headers.setdefault("Strict-Transport-Security", _ONLY_TLS)
         await self._send(message)

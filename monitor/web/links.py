@@ -140,4 +140,4 @@ def _name(pages: Pages, link: Link) -> str:
 
 
 def _say(pages: Pages, sentence: str, status: int) -> Response:
-    return pages.page(pages.look(), "missing.html", "", status=status, sentence=sentence)
+    return pages.said(sentence, status)

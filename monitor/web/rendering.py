@@ -1,11 +1,13 @@
 """Makes a page from a template: what every page carries, and nothing unescaped."""
 
-from typing import Annotated, Any, Final
+import copy
+from typing import Annotated, Any, Final, Self
 
 from fastapi import Depends, Request
 from fastapi.responses import HTMLResponse
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
+from monitor.access.sessions import key_of
 from monitor.model import AlarmState
 from monitor.resources import dashboards_dir
 from monitor.store import ReadingReader
@@ -17,6 +19,7 @@ from monitor.web.look import Look
 from monitor.web.sound import whole
 from monitor.web.tonight import Outlook
 from monitor.web.trails import Trails
+from monitor.web.visitor import ACTING, LOCAL, Visitor
 from monitor.web.words import NAV
 
 
@@ -25,7 +28,8 @@ class Pages:
 
     def __init__(self, desk: Desk, key: FormKey) -> None:
         self.desk: Final = desk
-        self.key: Final = key
+        self.key = key
+        self.visitor = LOCAL
         self.trails: Final = Trails()
         self.outlook: Final = Outlook()
         self.limits: Final = Limits()
@@ -36,6 +40,15 @@ class Pages:
             trim_blocks=True,
             lstrip_blocks=True,
         )
+        self._templates.globals["me"] = ACTING.get
+
+    def seen_by(self, visitor: Visitor) -> Self:
+        """Return the pages as one visitor gets them: with the key of that session's forms."""
+        own = copy.copy(self)
+        own.visitor = visitor
+        if visitor.session:
+            own.key = FormKey(key_of(visitor.session))
+        return own
 
     def look(self) -> Look:
         """Take a look at the monitor."""
@@ -53,14 +66,15 @@ class Pages:
         unseen = sum(each.state is AlarmState.UNACKNOWLEDGED for each in alarms)
         text = self._templates.get_template(template).render(
             farm_name=look.farm.name,
-            nav=NAV,
+            nav=NAV if self.visitor.role else (),
             here=here,
             unseen_count=unseen,
             other_count=len(alarms) - unseen,
             as_of=look.day_and_time(),
             zone=look.farm.zone.key,
             form_key=self.key.value,
-            people=names(look),
+            people=[self.visitor.name] if self.visitor.name else names(look),
+            signed_in=bool(self.visitor.session),
             **told,
         )
         return HTMLResponse(whole(text), status)
@@ -71,12 +85,21 @@ class Pages:
             "That page was older than the monitor's last start, so nothing was done. "
             "Go back, load it again and press once more."
         )
-        return self.page(self.look(), "missing.html", "", status=403, sentence=sentence)
+        return self.said(sentence, 403)
+
+    def said(self, sentence: str, status: int) -> HTMLResponse:
+        """Return a page that says one thing."""
+        return self.page(self.look(), "missing.html", "", status=status, sentence=sentence)
+
+
+def pages_for(request: Request) -> Pages:
+    """Return the pages as whoever sent a request gets them."""
+    found: Pages = request.app.state.pages
+    return found.seen_by(request.scope["visitor"])
 
 
 async def _of_app(request: Request) -> Pages:
-    found: Pages = request.app.state.pages
-    return found
+    return pages_for(request)
 
 
 Here = Annotated[Pages, Depends(_of_app)]

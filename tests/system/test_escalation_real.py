@@ -48,9 +48,9 @@ def _set_up(farm: Watched) -> Watched:
     text = text.replace("[notices]\n", '[notices]\nescalate_after = "6 s"\n', 1)
     own = 'base_url = "http://127.0.0.1:8484"\n'
     text = (
-        text.replace("[web]\n", f"[web]\n{own}", 1)
-        if "[web]\n" in text
-        else f"{text}\n[web]\n{own}"
+        text.replace("[pages]\n", f"[pages]\n{own}", 1)
+        if "[pages]\n" in text
+        else f"{text}\n[pages]\n{own}"
     )
     file.write_text(text, encoding="utf-8")
     return farm.start()

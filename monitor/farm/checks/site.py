@@ -2,12 +2,13 @@
 
 from collections.abc import Iterator
 from datetime import datetime
-from ipaddress import ip_address
 from pathlib import Path
 from typing import Final
 from zoneinfo import ZoneInfo, available_timezones
 
 from monitor.farm.blame import show
+from monitor.farm.checks import pages
+from monitor.farm.checks.pages import loopback, missing
 from monitor.farm.forms import BrokerForm, FarmForm, TlsForm
 from monitor.farm.naming import nearest
 from monitor.farm.problem import Problem
@@ -35,12 +36,8 @@ def problems(sheets: Sheets, directory: Path) -> Iterator[Problem]:
         yield from _broker(sheets.broker)
         if sheets.broker.tls is not None:
             yield from _tls(sheets.broker.tls, directory)
-    if sheets.web is not None and not _loopback(sheets.web.host):
-        yield Problem(
-            "warning", FARM, "web.host", show(sheets.web.host),
-            "the pages are open to the network, and what is sent is not encrypted",
-            "keep 127.0.0.1 and put a server with a certificate in front",
-        )  # fmt: skip
+    if sheets.pages is not None:
+        yield from pages.problems(sheets.pages, directory)
 
 
 def _zone(form: FarmForm) -> Iterator[Problem]:
@@ -65,13 +62,6 @@ def _zone(form: FarmForm) -> Iterator[Problem]:
         )  # fmt: skip
 
 
-def _loopback(host: str) -> bool:
-    try:
-        return ip_address(host).is_loopback
-    except ValueError:
-        return host == "localhost"
-
-
 def _broker(form: BrokerForm) -> Iterator[Problem]:
     if form.host.count(":") == 1:
         host, _, port = form.host.partition(":")
@@ -84,13 +74,13 @@ def _broker(form: BrokerForm) -> Iterator[Problem]:
             "error", FARM, "broker.user", "", "there is a password and no user",
             'add user = "…"',
         )  # fmt: skip
-    if form.embedded and not _loopback(form.host):
+    if form.embedded and not loopback(form.host):
         yield Problem(
             "error", FARM, "broker.host", show(form.host),
             "the embedded broker runs on this computer only",
             'write host = "127.0.0.1", or embedded = false for a broker elsewhere',
         )  # fmt: skip
-    if form.password is not None and form.tls is None and not _loopback(form.host):
+    if form.password is not None and form.tls is None and not loopback(form.host):
         yield Problem(
             "warning", FARM, "broker.tls", "", "the password goes over the network in clear",
             "add [broker.tls] with ca_file, and the broker's TLS port (often 8883)",
@@ -99,12 +89,7 @@ def _broker(form: BrokerForm) -> Iterator[Problem]:
 
 def _tls(form: TlsForm, directory: Path) -> Iterator[Problem]:
     for name in ("ca_file", "cert_file", "key_file"):
-        file = getattr(form, name)
-        if file is not None and not (directory / Path(file).expanduser()).is_file():
-            yield Problem(
-                "error", FARM, f"broker.tls.{name}", show(file), "there is no such file",
-                f"name it by its whole path, or from {directory}",
-            )  # fmt: skip
+        yield from missing(getattr(form, name), f"broker.tls.{name}", directory)
     if (form.cert_file is None) != (form.key_file is None):
         yield Problem(
             "error", FARM, "broker.tls", "", "a client certificate needs its key, and a key it",

@@ -5,15 +5,15 @@ from monitor.farm.forms.farm_file import (
     BrokerForm,
     FarmForm,
     NoticesForm,
+    PagesForm,
     PlaceForm,
     SensorForm,
     TlsForm,
-    WebForm,
 )
 from monitor.farm.forms.people_file import DutyForm, PersonForm
 from monitor.farm.forms.watcher_table import CardForm, WatcherForm
 
 __all__ = [
     "BrokerForm", "CardForm", "CropForm", "DutyForm", "FarmForm", "KindForm", "NoticesForm",
-    "PersonForm", "PlaceForm", "SensorForm", "StageForm", "TlsForm", "WatcherForm", "WebForm",
+    "PagesForm", "PersonForm", "PlaceForm", "SensorForm", "StageForm", "TlsForm", "WatcherForm",
 ]  # fmt: skip

@@ -22,7 +22,7 @@ from monitor.farm.forms.kinds import (
     Text,
     Topic,
 )
-from monitor.farm.forms.watcher_table import CardForm
+from monitor.farm.forms.watcher_table import CardForm, Listen
 from monitor.model import Priority
 
 OnePriority = Annotated[Priority, Field(strict=False)]
@@ -62,12 +62,17 @@ class BrokerForm(Form):
     listen: list[Filter] = Field(default_factory=lambda: ["#"], min_length=1)
 
 
-class WebForm(Form):
-    """``[web]``"""
+class PagesForm(Form):
+    """``[pages]``"""
 
-    host: Text = "127.0.0.1"
-    port: Port = 8484
+    listen: Listen = "127.0.0.1:8484"
     base_url: Annotated[Text, Field(pattern=r"^https?://[^/@\s]+")] | None = None
+    sign_in: Literal["away", "always"] = "away"
+    hosts: list[Annotated[Text, Field(pattern=r"^[A-Za-z0-9._-]+$|^[0-9A-Fa-f:]+$")]] = Field(
+        default_factory=list
+    )
+    certificate: Text | None = None
+    key: Text | None = None
 
 
 class NoticesForm(Form):

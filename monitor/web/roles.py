@@ -1,0 +1,71 @@
+"""Which role each route needs: one table. A route that is not in it answers nobody.
+
+``None`` is open to everyone who reaches the pages: what tells nothing of the farm, and
+links that are a key by themselves.
+"""
+
+from collections.abc import Mapping
+from functools import cache
+from re import Pattern
+from typing import Final
+
+from starlette.routing import compile_path
+
+from monitor.model import Role
+
+Route = tuple[str, str]
+ROLES: Final[Mapping[Route, Role | None]] = {
+    ("GET", "/"): Role.SEE,
+    ("GET", "/tonight"): Role.SEE,
+    ("GET", "/places/{place_id}"): Role.SEE,
+    ("GET", "/places/{place_id}/card"): Role.SEE,
+    ("POST", "/places/{place_id}/loading"): Role.HELP,
+    ("GET", "/batches"): Role.SEE,
+    ("GET", "/batches/{batch_id}"): Role.SEE,
+    ("GET", "/alarms"): Role.SEE,
+    ("GET", "/alarms/{alarm_id}"): Role.SEE,
+    ("POST", "/alarms/{alarm_id}/acknowledge"): Role.HELP,
+    ("POST", "/alarms/{alarm_id}/score"): Role.HELP,
+    ("POST", "/alarms/{alarm_id}/quiet"): Role.HELP,
+    ("POST", "/alarms/{alarm_id}/unquiet"): Role.HELP,
+    ("GET", "/sensors"): Role.SEE,
+    ("GET", "/help"): Role.SEE,
+    ("GET", "/live"): Role.SEE,
+    ("GET", "/account"): Role.SEE,
+    ("POST", "/account/password"): Role.SEE,
+    ("POST", "/account/out"): Role.SEE,
+    ("POST", "/sign-out"): Role.SEE,
+    ("GET", "/sign-in"): None,
+    ("POST", "/sign-in"): None,
+    ("GET", "/a/{token}"): None,
+    ("POST", "/a/{token}"): None,
+    ("GET", "/static/{path:path}"): None,
+    ("GET", "/vendor/{path:path}"): None,
+    ("GET", "/health/live"): None,
+    ("GET", "/health/ready"): None,
+    ("GET", "/metrics"): Role.SEE,
+    ("GET", "/api/"): Role.SEE,
+    ("GET", "/api/openapi.json"): Role.SEE,
+    ("GET", "/api/places"): Role.SEE,
+    ("GET", "/api/sensors"): Role.SEE,
+    ("GET", "/api/batches"): Role.SEE,
+    ("GET", "/api/batches/{batch_id}"): Role.SEE,
+    ("GET", "/api/alarms"): Role.SEE,
+    ("POST", "/api/alarms/{alarm_id}/acknowledge"): Role.HELP,
+    ("POST", "/api/alarms/{alarm_id}/quiet"): Role.HELP,
+    ("POST", "/api/alarms/{alarm_id}/unquiet"): Role.HELP,
+    ("GET", "/api/tonight"): Role.SEE,
+    ("GET", "/api/series"): Role.SEE,
+}
+
+
+@cache
+def _patterns() -> tuple[tuple[str, Pattern[str], Route], ...]:
+    return tuple((method, compile_path(path)[0], (method, path)) for method, path in ROLES)
+
+
+def declared(method: str, path: str) -> Route | None:
+    """Return the route of the table that a request asks for, or None."""
+    asked = "GET" if method == "HEAD" else method
+    found = (route for each, shape, route in _patterns() if each == asked and shape.match(path))
+    return next(found, None)

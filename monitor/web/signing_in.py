@@ -1,0 +1,190 @@
+"""Signing in and out, and a person's own password."""
+
+import logging
+import math
+from dataclasses import replace
+from typing import Annotated, Final
+
+from fastapi import APIRouter, Depends, Request, Response
+from fastapi import Form as Posted
+from fastapi.responses import HTMLResponse, RedirectResponse
+from pydantic import Field
+
+from monitor.access.passwords import fits, hashed, refused
+from monitor.access.words import say_role
+from monitor.clock import monotonic_s
+from monitor.farm import Person
+from monitor.farm.naming import plain
+from monitor.web.admission import House
+from monitor.web.asking import Form
+from monitor.web.rendering import Here, Pages
+from monitor.web.visitor import Visitor, cookie_name, secure
+
+WRONG: Final = "That name and password do not fit together."
+BUSY: Final = "Too many have tried to sign in just now. Wait a minute, then try again."
+NOBODY: Final = (
+    "Nobody has a password yet. On the monitor's own computer, run: cormwatch people password NAME"
+)
+log = logging.getLogger("cormwatch.web")
+router = APIRouter(include_in_schema=False, default_response_class=HTMLResponse)
+
+
+class SigningIn(Form):
+    """What the form of the sign-in page sends."""
+
+    name: str = Field("", max_length=100)
+    password: str = Field("", max_length=1000)
+
+
+class NewPassword(Form):
+    """What the form for another password sends."""
+
+    password: str = Field("", max_length=1000)
+    new: str = Field("", max_length=1000)
+
+
+async def _of_app(request: Request) -> House:
+    found: House = request.app.state.house
+    return found
+
+
+Doors = Annotated[House, Depends(_of_app)]
+
+
+@router.get("/sign-in")
+def ask(pages: Here, house: Doors, back: str = "/") -> Response:
+    """Show the sign-in page."""
+    sentence = "" if house.has_passwords() else NOBODY
+    return _asked(pages, Form(back=back[:200]).own_path(), sentence)
+
+
+@router.post("/sign-in")
+def sign_in(
+    request: Request, pages: Here, house: Doors, asked: Annotated[SigningIn, Posted()]
+) -> Response:
+    """Begin a session, or say that name and password do not fit: the same for every name."""
+    if not pages.key.fits(asked.form_key):
+        return pages.stale_form()
+    back, account = asked.own_path(), plain(asked.name)
+    address = request.client.host if request.client else ""
+    if not house.turnstile.passes(address, monotonic_s()):
+        return _asked(pages, back, BUSY, 429)
+    with house.one_at_a_time:
+        wait_s = house.slowing.wait_s(account, monotonic_s())
+        if wait_s > 0:
+            return _asked(pages, back, _too_soon(wait_s), 429, wait_s)
+        person = _who(house, account)
+        stored = house.stored(person.id) if person else None
+        if not fits(stored, asked.password) or person is None:
+            house.slowing.failed(account, monotonic_s())
+            log.warning("a sign-in from %s failed (%s)", address, person.id if person else "nobody")
+            return _asked(pages, back, WRONG, 403)
+        house.slowing.succeeded(account)
+    log.info("%s has signed in from %s", person.id, address)
+    return _begun(request, house, pages.visitor, person, back)
+
+
+def _who(house: House, account: str) -> Person | None:
+    people = house.desk.farm().people.values()
+    return next((each for each in people if plain(each.id) == account), None)
+
+
+def _too_soon(wait_s: float) -> str:
+    return f"Too many tries by this name. Wait {math.ceil(wait_s)} seconds, then try again."
+
+
+def _begun(
+    request: Request, house: House, visitor: Visitor, person: Person, back: str
+) -> RedirectResponse:
+    """Return the answer that carries a new session; the one brought along has ended."""
+    mark = house.accounts.of(person.id).mark
+    session = house.sessions.begin(person.id, mark, monotonic_s(), visitor.session)
+    answer = RedirectResponse(back, 303)
+    tls = secure(request.scope, house.web)
+    answer.set_cookie(
+        cookie_name(tls=tls), session, max_age=30 * 86_400, path="/", secure=tls, httponly=True,
+        samesite="lax",
+    )  # fmt: skip
+    return answer
+
+
+def _asked(
+    pages: Pages, back: str, sentence: str = "", status: int = 200, wait_s: float = 0.0
+) -> Response:
+    answer = pages.page(
+        pages.look(), "sign_in.html", "", status=status, sentence=sentence, back=back
+    )
+    if wait_s > 0:
+        answer.headers["Retry-After"] = str(math.ceil(wait_s))
+    return answer
+
+
+@router.post("/sign-out")
+def sign_out(
+    request: Request, pages: Here, house: Doors, asked: Annotated[Form, Posted()]
+) -> Response:
+    """End this session."""
+    if not pages.key.fits(asked.form_key):
+        return pages.stale_form()
+    house.sessions.end(pages.visitor.session, monotonic_s())
+    return _gone(request, house)
+
+
+@router.get("/account")
+def account(pages: Here) -> Response:
+    """Show who is signed in, with what role, and the form for another password."""
+    return _account(pages)
+
+
+@router.post("/account/out")
+def sign_out_everywhere(
+    request: Request, pages: Here, house: Doors, asked: Annotated[Form, Posted()]
+) -> Response:
+    """End every session of whoever is signed in."""
+    if not pages.key.fits(asked.form_key):
+        return pages.stale_form()
+    house.sessions.end_all(pages.visitor.person, monotonic_s())
+    return _gone(request, house)
+
+
+@router.post("/account/password")
+def change_password(
+    request: Request, pages: Here, house: Doors, asked: Annotated[NewPassword, Posted()]
+) -> Response:
+    """Take another password from whoever knows the one of now; other sessions end."""
+    if not pages.key.fits(asked.form_key):
+        return pages.stale_form()
+    farm = house.desk.farm()
+    person = farm.people.get(pages.visitor.person)
+    if person is None or not pages.visitor.session:
+        return _account(pages, "Sign in first: a password is changed by whoever it belongs to.")
+    name = plain(person.id)
+    with house.one_at_a_time:
+        wait_s = house.slowing.wait_s(name, monotonic_s())
+        if wait_s > 0:
+            return _account(pages, _too_soon(wait_s))
+        kept = house.accounts.of(person.id)
+        if not fits(kept.password, asked.password):
+            house.slowing.failed(name, monotonic_s())
+            return _account(pages, "That is not your password of now: nothing was changed.")
+        why_not = refused(asked.new, (farm.name, person.id, person.name))
+        if why_not:
+            return _account(pages, why_not)
+        house.accounts.keep(person.id, replace(kept, password=hashed(asked.new)))
+    house.sessions.end_all(person.id, monotonic_s())
+    return _begun(request, house, pages.visitor, person, "/account")
+
+
+def _gone(request: Request, house: House) -> Response:
+    answer = RedirectResponse("/sign-in", 303)
+    tls = secure(request.scope, house.web)
+    answer.delete_cookie(cookie_name(tls=tls), path="/", secure=tls, httponly=True, samesite="lax")
+    return answer
+
+
+def _account(pages: Pages, sentence: str = "") -> Response:
+    role = pages.visitor.role
+    return pages.page(
+        pages.look(), "account.html", "/account", sentence=sentence,
+        status=403 if sentence else 200, may=say_role(role) if role else "",
+    )  # fmt: skip
