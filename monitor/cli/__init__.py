@@ -23,6 +23,7 @@ VERBS = {
     "batch": "batches: add, move, harvest, out, observe, split, divide, end, undo, list, show",
     "alarm": "alarms: list, show, ack, shelve, rest, limits, duty, score, drill",
     "people": "the people: list; password and token, for reaching the pages from elsewhere",
+    "certificate": "make or renew the pages' own certificate, which a phone trusts once",
     "replay": "judge the stored history afresh",
     "report": "what a batch has lived through",
     "export": "write readings as CSV",

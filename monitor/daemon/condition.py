@@ -2,8 +2,10 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from datetime import UTC, datetime
 from typing import Final
 
+from monitor.access.authority import ending
 from monitor.daemon.heartbeat import Heartbeat
 from monitor.daemon.intake import Intake
 from monitor.daemon.judge import Judge
@@ -78,6 +80,8 @@ class Condition:
                 "The broker runs inside the monitor, for a trial: what is on its way is lost "
                 "when the monitor stops. A farm runs mosquitto."
             )
+        now = datetime.fromtimestamp(self.judge.clock.now_ms() / 1000, UTC)
+        told += filter(None, [ending(self.judge.farm.web.certificate, now)])
         if self.heart is not None:
             told += self.heart.troubles()
         told += self._drills()

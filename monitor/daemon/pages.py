@@ -10,8 +10,9 @@ from fastapi import FastAPI
 from starlette.applications import Starlette
 
 from monitor.access.accounts import accounts_of
+from monitor.daemon.encrypting import follow
 from monitor.errors import BusyError, FarmError
-from monitor.farm import Farm
+from monitor.farm import Farm, Web
 from monitor.web.changes import Changes
 from monitor.web.visitor import loopback
 
@@ -71,10 +72,12 @@ def listen(host: str, port: int) -> socket.socket:
     return door
 
 
-def _server(app: Starlette) -> _Server:
+def _server(app: Starlette, web: Web) -> _Server:
     return _Server(
         uvicorn.Config(
             app,
+            ssl_certfile=web.certificate,
+            ssl_keyfile=web.key,
             log_level="warning",
             proxy_headers=False,  # what they say is never believed
             server_header=False,
@@ -88,7 +91,7 @@ def _server(app: Starlette) -> _Server:
 
 async def serve_app(app: Starlette, door: socket.socket) -> None:
     """Serve an application without live pages until cancelled."""
-    server = _server(app)
+    server = _server(app, Web())
     task = asyncio.create_task(server.serve(sockets=[door.dup()]))
     try:
         await asyncio.shield(task)
@@ -98,7 +101,7 @@ async def serve_app(app: Starlette, door: socket.socket) -> None:
             await task
 
 
-async def serve(app: FastAPI, door: socket.socket, changes: Changes) -> None:
+async def serve(app: FastAPI, door: socket.socket, changes: Changes, web: Web) -> None:
     """Serve until cancelled; open streams do not hold up the end.
 
     Raises
@@ -106,7 +109,11 @@ async def serve(app: FastAPI, door: socket.socket, changes: Changes) -> None:
     RuntimeError
         If the server ends by itself.
     """
-    server = _server(app)
+    server = _server(app, web)
+    server.config.load()
+    following = None
+    if server.config.ssl is not None:
+        following = asyncio.create_task(follow(server.config.ssl, web))
     changes.open()
     # The server closes what it is given; the door itself is kept for another start.
     task = asyncio.create_task(server.serve(sockets=[door.dup()]))
@@ -115,6 +122,8 @@ async def serve(app: FastAPI, door: socket.socket, changes: Changes) -> None:
         raise RuntimeError("the server of the pages ended by itself")
     finally:
         changes.close()
+        if following is not None:
+            following.cancel()
         server.should_exit = True
         with contextlib.suppress(asyncio.CancelledError):
             await task

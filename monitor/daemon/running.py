@@ -17,6 +17,7 @@ from monitor.daemon import chores, reloading
 from monitor.daemon.alive import tell_manager
 from monitor.daemon.condition import Condition
 from monitor.daemon.desk import RunningDesk
+from monitor.daemon.encrypting import refuse_unsound
 from monitor.daemon.heartbeat import Heartbeat
 from monitor.daemon.intake import Intake
 from monitor.daemon.judge import Judge
@@ -89,6 +90,7 @@ class Daemon:
             reloading.check_usable(self.farm, self.book)
             host, port = self._where()
             refuse_open(self.farm, host)
+            refuse_unsound(self.farm.web)
             self.door = listen(host, port)
             stack.callback(self.door.close)
             self.broker = self._started_broker(self.farm)
@@ -126,7 +128,8 @@ class Daemon:
 
     async def _together(self) -> None:
         keep = self._supervisor.keep
-        address = "http://{}:{}".format(*self.door.getsockname()[:2])
+        tls = self.farm.web.certificate is not None
+        address = "http{}://{}:{}".format("s" * tls, *self.door.getsockname()[:2])
         desk = RunningDesk(
             self.judge, self.clock, self.changes, self.condition.health, self.store.reader
         )
@@ -135,7 +138,7 @@ class Daemon:
             "watch": self.watching.run,
             "outlook": Outlooks(self.judge, self.store, self.clock, self._wake_courier).run,
             "configuration": self._reload,
-            "pages": lambda: serve(create_app(desk), self.door, self.changes),
+            "pages": lambda: serve(create_app(desk), self.door, self.changes, self.farm.web),
         }
         try:
             async with asyncio.TaskGroup() as group:

@@ -39,6 +39,7 @@ ROLES: Final[Mapping[Route, Role | None]] = {
     ("POST", "/sign-in"): None,
     ("GET", "/a/{token}"): None,
     ("POST", "/a/{token}"): None,
+    ("GET", "/authority.crt"): None,
     ("GET", "/static/{path:path}"): None,
     ("GET", "/vendor/{path:path}"): None,
     ("GET", "/health/live"): None,

@@ -10,9 +10,11 @@ from fastapi import Form as Posted
 from fastapi.responses import HTMLResponse, RedirectResponse
 from pydantic import Field
 
+from monitor.access.authority import AUTHORITY
 from monitor.access.passwords import fits, hashed, refused
 from monitor.access.words import say_role
 from monitor.clock import monotonic_s
+from monitor.errors import UnknownNameError
 from monitor.farm import Person
 from monitor.farm.naming import plain
 from monitor.web.admission import House
@@ -117,6 +119,16 @@ def _asked(
     if wait_s > 0:
         answer.headers["Retry-After"] = str(math.ceil(wait_s))
     return answer
+
+
+@router.get("/authority.crt")
+def authority(house: Doors) -> Response:
+    """Give the public certificate that a phone trusts once; it is no secret."""
+    try:
+        held = (house.desk.farm().directory / AUTHORITY).read_bytes()
+    except OSError:
+        raise UnknownNameError("This farm has made no certificate of its own.") from None
+    return Response(held, media_type="application/x-x509-ca-cert")
 
 
 @router.post("/sign-out")

@@ -7,6 +7,7 @@ import httpx
 from fastapi import FastAPI
 
 from monitor.daemon.pages import listen, serve
+from monitor.farm import Web
 from monitor.web.changes import Changes
 
 
@@ -18,7 +19,7 @@ def test_the_pages_can_be_started_again_at_the_same_door() -> None:
         door = listen("127.0.0.1", 0)
         url = f"http://127.0.0.1:{door.getsockname()[1]}/openapi.json"
         for _ in range(2):
-            part = asyncio.create_task(serve(app, door, changes))
+            part = asyncio.create_task(serve(app, door, changes, Web()))
             async with httpx.AsyncClient() as client:
                 found.append((await client.get(url, timeout=10)).status_code)
             assert not changes.ended()

@@ -1,0 +1,67 @@
+"""``cormwatch certificate``: a certificate of the farm's own for the pages."""
+
+import argparse
+from datetime import UTC, datetime
+from urllib.parse import urlsplit
+
+from monitor.access.authority import AUTHORITY, CERTIFICATE, KEY
+from monitor.cli.common import add_farm, add_json, print_json
+from monitor.cli.opening import load_farm
+from monitor.clock import SystemClock
+from monitor.farm import Farm
+from monitor.units import iso_utc
+
+_TRUST = """\
+On each phone, once:
+  1. open {address}/authority.crt there, and compare this fingerprint before you trust it:
+     {fingerprint}
+  2. iPhone: Settings, Profile Downloaded, Install; then General, About, Certificate Trust
+     Settings, switch it on. Android: Settings, search for "CA certificate", Install anyway.
+It may speak for the farm's own names and private addresses alone. Keep secrets/authority.key
+on this computer: whoever has it can pose as these pages."""
+
+
+def register(parser: argparse.ArgumentParser) -> None:
+    """Add the arguments of ``certificate``."""
+    add_farm(parser)
+    add_json(parser)
+    parser.add_argument(
+        "--name", action="append", default=[], metavar="NAME",
+        help="a further host name or address by which the pages are reached",
+    )  # fmt: skip
+    parser.add_argument(
+        "--new-authority", action="store_true",
+        help="make another authority too: each phone has to trust it anew",
+    )  # fmt: skip
+    parser.set_defaults(run=run)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Make or renew the certificate; a running monitor takes it up within a minute."""
+    from monitor.access import certificate  # noqa: PLC0415 - large, and this command's alone
+
+    farm = load_farm(args)
+    names = [*certificate.own_names(), *_configured(farm), *args.name]
+    now = datetime.fromtimestamp(SystemClock().now_ms() / 1000, UTC)
+    made = certificate.make(farm.directory, names, now, anew=args.new_authority)
+    ends = iso_utc(int(made.ends.timestamp() * 1000))
+    if args.json:
+        print_json({
+            "certificate": CERTIFICATE, "key": KEY, "authority": AUTHORITY, "ends_at": ends,
+            "names": list(made.names), "fingerprint": made.fingerprint,
+            "new_authority": made.new_authority,
+        })  # fmt: skip
+        return 0
+    print(f"{farm.directory / CERTIFICATE} is good for {', '.join(made.names)} until {ends}.")
+    if farm.web.certificate is None:
+        print("Add to farm.toml, under [pages], and start the monitor anew:")
+        print(f'  certificate = "{CERTIFICATE}"\n  key = "{KEY}"')
+    if made.new_authority:
+        address = f"https://{made.names[-1]}:{farm.web.port}"
+        print(_TRUST.format(address=address, fingerprint=made.fingerprint))
+    return 0
+
+
+def _configured(farm: Farm) -> list[str]:
+    own = urlsplit(farm.web.base_url).hostname if farm.web.base_url else None
+    return [*farm.web.hosts, *([own] if own else [])]
