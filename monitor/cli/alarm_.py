@@ -7,12 +7,13 @@ from monitor import alarms
 from monitor.batches import fold
 from monitor.cli import alarm_aside, alarm_duty, alarm_limits
 from monitor.cli.common import add_by, add_farm, add_json, print_json
-from monitor.cli.drilling import by_the_monitor, is_watched
+from monitor.cli.drilling import by_the_monitor
 from monitor.cli.night import add_night, run_night
 from monitor.cli.opening import load_farm, open_ledger
 from monitor.clock import Clock, SystemClock
 from monitor.courier import Addresses, Courier, Result, addresses_of
 from monitor.daemon.desk import acknowledge
+from monitor.daemon.examining import is_watched
 from monitor.errors import NoticeError
 from monitor.farm import Farm, format_when
 from monitor.model import Alarm, Answer, Notice, NoticeKind

@@ -14,6 +14,10 @@ def register(parser: argparse.ArgumentParser) -> None:
     """Add the arguments of ``check``."""
     add_farm(parser)
     add_json(parser)
+    parser.add_argument(
+        "--deep", action="store_true",
+        help="try broker, addresses, disk, clock and sensors too; nothing is sent to anybody",
+    )  # fmt: skip
     parser.set_defaults(run=run)
 
 
@@ -21,10 +25,15 @@ def run(args: argparse.Namespace) -> int:
     """Print the problems: 2 if there is a mistake, 0 if there are only warnings."""
     problems = check(farm_dir(args), os.environ)
     wrong = [each for each in problems if each.severity == "error"]
-    if args.json:
-        print_json([{**asdict(each), "value": each.value or None} for each in problems])
-    else:
+    rows = [{**asdict(each), "value": each.value or None} for each in problems]
+    if not args.json:
         _print(args, problems, len(wrong))
+    if args.deep and not wrong:
+        from monitor.cli import check_deep  # noqa: PLC0415 - a plain check needs none of it
+
+        return check_deep.run(farm_dir(args), rows if args.json else None)
+    if args.json:
+        print_json(rows)
     return 2 if wrong else 0
 
 

@@ -7,23 +7,14 @@ from typing import Final
 
 from monitor.cli.opening import open_ledger
 from monitor.clock import monotonic_s
-from monitor.errors import BusyError, NoticeError
+from monitor.errors import NoticeError
 from monitor.farm import Farm
 from monitor.model import Notice, NoticeStatus
-from monitor.store import Ledger, lock
+from monitor.store import Ledger
 
 WITHIN_S: Final = 60.0
 _LOOK_S: Final = 0.5
 _OVER: Final = (NoticeStatus.SENT, NoticeStatus.FAILED, NoticeStatus.DROPPED)
-
-
-def is_watched(farm: Farm) -> bool:
-    """Return whether a monitor runs on this farm."""
-    try:
-        with lock(farm.data_dir / "cormwatch.lock"):
-            return False
-    except BusyError:
-        return True
 
 
 def by_the_monitor(farm: Farm, tests: Sequence[Notice], within_s: float = WITHIN_S) -> None:

@@ -3,10 +3,11 @@
 import argparse
 from contextlib import closing
 
-from monitor.cli.drilling import by_the_monitor, is_watched
+from monitor.cli.drilling import by_the_monitor
 from monitor.cli.opening import load_farm, open_ledger
 from monitor.clock import SystemClock
 from monitor.courier import Addresses, addresses_of
+from monitor.daemon.examining import is_watched
 from monitor.errors import NoticeError
 from monitor.farm import Farm, find_person
 from monitor.notices import NOBODY, drills

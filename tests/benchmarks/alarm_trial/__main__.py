@@ -26,16 +26,21 @@ _OURS: Final[dict[str, Detector]] = {
 def row(name: str, found: Point | None) -> str:
     """Return one detector's line of the table; a family may have no such setting."""
     if found is None:
-        return f"| {name} | no setting | - | - | - |"
+        return f"| {name} | no setting | - | - | - | - |"
     setting = f", {found.setting}" if found.setting else ""
-    figures = f"{found.needless:.2f} | {found.share:.2f} | {found.worst:.2f}"
+    figures = (
+        f"{found.needless:.2f} | {found.for_nothing:.2f} | {found.share:.2f} | {found.worst:.2f}"
+    )
     return f"| {name}{setting} | {found.caught} of {found.died} | {figures} |"
 
 
 def _table(title: str, played: Sequence[Month]) -> str:
+    heads = (
+        "caught | a month, sound | of those, contents in band | share left, median | worst tenth"
+    )
     lines = [
-        f"| {title} | caught | needless a month | share left, median | share left, worst tenth |",
-        "|---|---|---|---|---|",
+        f"| {title} | {heads} |",
+        "|---|---|---|---|---|---|",
         *(row(name, point("", found, played)) for name, found in _OURS.items()),
     ]
     for family, settings in FAMILIES.items():

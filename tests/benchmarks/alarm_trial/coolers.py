@@ -18,6 +18,7 @@ from simulator.working_day import Habits
 TOP_C: Final = 4.444  # 40 °F
 DAYS: Final = 30.0
 _LEAST_MIN: Final = 30
+_BEFORE_MIN, _AFTER_MIN = 30, 60
 _SHARED: Final = 12
 _ZONE: Final = ZoneInfo("America/New_York")
 _START_MS: Final = 1_770_000_000_000
@@ -26,13 +27,18 @@ _DAY_MS: Final = 86_400_000
 
 @dataclass(frozen=True, slots=True)
 class Month:
-    """Readings of one cooler; where it died: when, and when its contents left the band. [ms]"""
+    """Readings of one cooler; where it died: when, and when its contents left the band. [ms]
+
+    ``warm_ms`` are the minutes in which its contents truly were over the band, with the
+    half hour before each and the hour after.
+    """
 
     at_ms: Times
     value: Values
     interval_ms: int
     died_ms: int | None
     harmed_ms: int | None
+    warm_ms: Times
 
     @property
     def sound_days(self) -> float:
@@ -61,12 +67,14 @@ def months(sound: int, dying: int, seed: int) -> Iterator[Month]:
         )
         at_ms, value, interval_ms = _read(truth.at_ms, truth.air_c, dice)
         if died_ms is None:
-            yield Month(at_ms, value, interval_ms, None, None)
+            warm_ms = around_warm_ms(truth.at_ms, truth.contents_c)
+            yield Month(at_ms, value, interval_ms, None, None, warm_ms)
             continue
         out_ms = harmed_ms(truth.at_ms, truth.contents_c, died_ms)
         if out_ms is not None:
             before = at_ms <= out_ms + 3_600_000
-            yield Month(at_ms[before], value[before], interval_ms, died_ms, out_ms)
+            warm_ms = around_warm_ms(truth.at_ms, truth.contents_c)
+            yield Month(at_ms[before], value[before], interval_ms, died_ms, out_ms, warm_ms)
 
 
 def _habits(dice: np.random.Generator) -> Habits:
@@ -93,6 +101,12 @@ def _read(true_ms: Times, air_c: Values, dice: np.random.Generator) -> tuple[Tim
         lost_ms = dice.uniform(int(at_ms[0]), int(at_ms[-1]))
         heard &= ~((at_ms > lost_ms) & (at_ms < lost_ms + dice.exponential(3_600_000.0)))
     return at_ms[heard], (np.round(value / digit) * digit)[heard], step * 60_000
+
+
+def around_warm_ms(at_ms: Times, contents_c: Values) -> Times:
+    """Return the minutes at and around which the contents are over the band. [ms]"""
+    warm = np.convolve(contents_c > TOP_C, np.ones(_BEFORE_MIN + _AFTER_MIN + 1))
+    return np.asarray(at_ms[warm[_BEFORE_MIN : _BEFORE_MIN + at_ms.size] > 0.5])
 
 
 def harmed_ms(at_ms: Times, contents_c: Values, died_ms: int) -> int | None:

@@ -18,6 +18,7 @@ from tests.benchmarks.alarm_trial.detectors import (
     Detector,
     cusum,
     ewma,
+    for_nothing,
     held,
     longest,
     needless,
@@ -59,10 +60,14 @@ FAMILIES: Final[dict[str, dict[str, Detector]]] = {
 
 @dataclass(frozen=True, slots=True)
 class Point:
-    """What one setting did: needless a month, share left in the median and worst tenth."""
+    """What one setting did: needless a month, share left in the median and worst tenth.
+
+    ``for_nothing`` are those of the needless that found the contents in their band.
+    """
 
     setting: str
     needless: float
+    for_nothing: float
     share: float
     worst: float
     caught: int
@@ -82,6 +87,7 @@ def point(setting: str, found: Detector, played: Sequence[Month]) -> Point:
     return Point(
         setting,
         sum(map(needless, played, told)) * _MONTH_DAYS / days,
+        sum(map(for_nothing, played, told)) * _MONTH_DAYS / days,
         middle,
         worst,
         int(np.isfinite(left).sum()),

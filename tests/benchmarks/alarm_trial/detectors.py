@@ -117,11 +117,22 @@ def share_left(month: Month, told_ms: Times) -> float:
 
 
 def needless(month: Month, told_ms: Times) -> int:
-    """Return how often someone was woken for nothing."""
-    return int(told_ms.size if month.died_ms is None else (told_ms < month.died_ms).sum())
+    """Return how often someone was woken while the machine was sound."""
+    return int(before_death(month, told_ms).size)
+
+
+def for_nothing(month: Month, told_ms: Times) -> int:
+    """Return how often someone was woken with the machine sound and the contents in the band."""
+    minute = before_death(month, told_ms) // 60_000
+    return int((~np.isin(minute, month.warm_ms // 60_000)).sum())
+
+
+def before_death(month: Month, told_ms: Times) -> Times:
+    """Return what was told while the machine was sound. [ms]"""
+    return told_ms if month.died_ms is None else told_ms[told_ms < month.died_ms]
 
 
 __all__ = [
-    "Detector", "cusum", "ewma", "habits", "held", "longest", "needless", "runs",
+    "Detector", "cusum", "ewma", "for_nothing", "habits", "held", "longest", "needless", "runs",
     "share_left",
 ]  # fmt: skip

@@ -16,7 +16,7 @@ import numpy as np
 import numpy.typing as npt
 
 from monitor.watch.events import Times
-from tests.benchmarks.alarm_trial.coolers import DAYS, Month, harmed_ms
+from tests.benchmarks.alarm_trial.coolers import DAYS, Month, around_warm_ms, harmed_ms
 
 Floats = npt.NDArray[np.float64]
 _STEP_S: Final = 20.0
@@ -212,14 +212,15 @@ def other_months(sound: int, dying: int, seed: int) -> Iterator[Month]:
     true_ms = _START_MS + np.arange(1, _MINUTES + 1, dtype=np.int64) * 60_000
     for each in range(n):
         at_ms, value, interval_ms = _read(true_ms, air_c[:, each], dice)
+        warm_ms = around_warm_ms(true_ms, contents_c[:, each])
         if each < sound:
-            yield Month(at_ms, value, interval_ms, None, None)
+            yield Month(at_ms, value, interval_ms, None, None, warm_ms)
             continue
         died_ms = _START_MS + int(died_min[each]) * 60_000
         out_ms = harmed_ms(true_ms, contents_c[:, each], died_ms)
         if out_ms is not None:
             before = at_ms <= out_ms + 3_600_000
-            yield Month(at_ms[before], value[before], interval_ms, died_ms, out_ms)
+            yield Month(at_ms[before], value[before], interval_ms, died_ms, out_ms, warm_ms)
 
 
 def _read(true_ms: Times, air_c: Floats, dice: np.random.Generator) -> tuple[Times, Floats, int]:
