@@ -1,5 +1,6 @@
 """What the documents say is run: a README's command that fails is a defect."""
 
+import io
 import re
 import shlex
 import tomllib
@@ -45,6 +46,7 @@ def test_the_readmes_commands_work_in_the_order_they_stand(
             continue
         if "farm" not in words and (tmp_path / "farm").exists():
             monkeypatch.chdir(tmp_path / "farm")
+        monkeypatch.setattr("sys.stdin", io.StringIO("wet glove 3am\n"))  # a password is asked for
         code = main(words)
         told = capsys.readouterr()
         assert code == 0, f"{words}: {told.err}"

@@ -2,6 +2,7 @@
 
 import argparse
 from datetime import UTC, datetime
+from typing import TYPE_CHECKING
 from urllib.parse import urlsplit
 
 from monitor.access.authority import AUTHORITY, CERTIFICATE, KEY
@@ -10,6 +11,9 @@ from monitor.cli.opening import load_farm
 from monitor.clock import SystemClock
 from monitor.farm import Farm
 from monitor.units import iso_utc
+
+if TYPE_CHECKING:
+    from monitor.access.certificate import Made
 
 _TRUST = """\
 On each phone, once:
@@ -57,9 +61,16 @@ def run(args: argparse.Namespace) -> int:
         print("Add to farm.toml, under [pages], and start the monitor anew:")
         print(f'  certificate = "{CERTIFICATE}"\n  key = "{KEY}"')
     if made.new_authority:
-        address = f"https://{made.names[-1]}:{farm.web.port}"
-        print(_TRUST.format(address=address, fingerprint=made.fingerprint))
+        print(say_trust(made, farm.web.port))
     return 0
+
+
+def say_trust(made: "Made", port: int) -> str:
+    """Return how a phone comes to trust a new authority."""
+    far = [each for each in made.names if each not in {"localhost", "127.0.0.1", "::1"}]
+    host = far[-1] if far else "THIS-COMPUTER"
+    host = f"[{host}]" if ":" in host else host
+    return _TRUST.format(address=f"https://{host}:{port}", fingerprint=made.fingerprint)
 
 
 def _configured(farm: Farm) -> list[str]:

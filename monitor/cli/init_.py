@@ -9,6 +9,7 @@ from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 
+from monitor.cli.init_phones import add_reach, settle, wanted
 from monitor.cli.init_second import add_second, write
 from monitor.errors import FarmError
 from monitor.farm.starting import Start, write_starter
@@ -37,6 +38,7 @@ def register(parser: argparse.ArgumentParser) -> None:
         "--embedded", action="store_true", help="use the broker inside, for a first trial"
     )
     add_second(broker.add_argument)
+    add_reach(parser)
     parser.set_defaults(run=run)
 
 
@@ -89,8 +91,11 @@ def run(args: argparse.Namespace) -> int:
     if args.second is not None:
         return write(args)
     start = _started(args)
-    if not args.yes and sys.stdin.isatty():
-        start = questions(start, args, input, getpass.getpass)
+    ask = None if args.yes or not sys.stdin.isatty() else input
+    if ask is not None:
+        start = questions(start, args, ask, getpass.getpass)
+    reach = wanted(args, ask, getpass.getpass)
     write_starter(args.folder, start, os.environ)
+    settle(args.folder, reach)
     print(_NEXT.format(folder=args.folder))
     return 0

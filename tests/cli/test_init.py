@@ -9,11 +9,14 @@ from pathlib import Path
 
 import pytest
 
+from monitor.access.accounts import accounts_of
+from monitor.access.passwords import fits
 from monitor.cli import main
 from monitor.cli.init_ import broker_at, questions
 from monitor.errors import FarmError
 from monitor.farm import Problem, check, load
 from monitor.farm.starting import Start
+from monitor.model import Role
 from monitor.units import TemperatureUnit
 
 
@@ -144,16 +147,16 @@ class _Terminal(io.StringIO):
         return True
 
 
-def test_a_person_is_asked_at_most_four_questions(
+def test_a_person_is_asked_a_few_questions(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    """On a terminal four questions are asked, and the address is kept in a file of its own."""
+    """On a terminal five questions are asked, and the address is kept in a file of its own."""
     answers: Iterator[str] = iter(["Oddmoor", "c", "embedded"])
     hidden: list[str] = []
 
     def answer_hidden(prompt: str) -> str:
         hidden.append(prompt)
-        return "json://127.0.0.1/hush"
+        return "json://127.0.0.1/hush" if "address" in prompt.lower() else ""
 
     monkeypatch.setattr("sys.stdin", _Terminal())
     monkeypatch.setattr("builtins.input", lambda _prompt: next(answers))
@@ -165,7 +168,8 @@ def test_a_person_is_asked_at_most_four_questions(
     assert address.get_secret_value() == "json://127.0.0.1/hush"
     assert stat.S_IMODE((tmp_path / "secrets" / "robin-phone").stat().st_mode) == 0o600
     assert stat.S_IMODE((tmp_path / "secrets").stat().st_mode) == 0o700
-    assert len(hidden) == 1
+    assert len(hidden) == 2
+    assert not (tmp_path / "secrets" / "accounts.json").exists()
     printed = capsys.readouterr()
     assert "hush" not in printed.out + printed.err + "".join(farm.texts.values())
     assert check(tmp_path, {}) == []
@@ -200,3 +204,46 @@ def test_what_is_no_broker_is_refused_without_repeating_it(text: str) -> None:
     with pytest.raises(FarmError, match=r"192\.168\.1\.10:1883") as caught:
         broker_at(text)
     assert "pass" not in str(caught.value)
+
+
+def test_the_first_password_comes_by_standard_input(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """It is never an argument, is kept as a hash, and opens nothing to the network by itself."""
+    monkeypatch.setattr("sys.stdin", io.StringIO("wet glove 3am\n"))
+    assert main(["init", str(tmp_path / "f"), "--yes", "--password-stdin"]) == 0
+    farm = load(tmp_path / "f", {})
+    assert fits(accounts_of(farm.directory).of("robin").password, "wet glove 3am")
+    assert farm.people["robin"].role is Role.CHANGE
+    assert farm.web.host == "127.0.0.1"
+    told = capsys.readouterr()
+    assert "wet glove" not in told.out + told.err
+
+
+@pytest.mark.parametrize(("typed", "more"), [("short", []), ("", []), ("password1", ["--phones"])])
+def test_a_password_that_will_not_do_leaves_nothing_behind(
+    tmp_path: Path, typed: str, more: list[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Init ends with 2 before it writes."""
+    monkeypatch.setattr("sys.stdin", io.StringIO(f"{typed}\n"))
+    assert main(["init", str(tmp_path / "f"), "--yes", "--password-stdin", *more]) == 2
+    assert not (tmp_path / "f").exists()
+
+
+def test_phones_are_let_in_by_a_certificate_of_the_farms_own(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """With a password the pages listen to the network, encrypted, and the trust step is told."""
+    monkeypatch.setattr("sys.stdin", io.StringIO("wet glove 3am\n"))
+    assert main(["init", str(tmp_path / "f"), "--yes", "--phones", "--password-stdin"]) == 0
+    farm = load(tmp_path / "f", {})
+    assert farm.web.host == "0.0.0.0"  # noqa: S104 - what was asked for
+    assert farm.web.certificate == tmp_path / "f" / "secrets" / "pages.crt"
+    assert _errors(tmp_path / "f") == []
+    assert "fingerprint" in capsys.readouterr().out
+
+
+def test_phones_without_a_password_are_refused(tmp_path: Path) -> None:
+    """Nothing is opened that nobody has to sign in to."""
+    assert main(["init", str(tmp_path / "f"), "--yes", "--phones"]) == 2
+    assert not (tmp_path / "f").exists()
