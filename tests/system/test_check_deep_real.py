@@ -76,7 +76,7 @@ def test_addresses(farm: Farm) -> None:
     """No address of a known form is an error; one never reached is named; one reached is well."""
     (farm.directory / "people.toml").write_text(
         '[[person]]\nid = "ida"\nname = "Ida"\n'
-        'addresses = ["json://127.0.0.1:9/a", "nonsense", "json://127.0.0.1:9/c"]\n',
+        'addresses = ["json://127.0.0.1:9/a", "nosuch://127.0.0.1", "json://127.0.0.1:9/c"]\n',
         encoding="utf-8",
     )
     now_ms = time.time_ns() // 1_000_000
