@@ -2,7 +2,7 @@
 
 import threading
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Mapping, Sequence
 from typing import Final
 
 from monitor import alarms, notices
@@ -12,7 +12,9 @@ from monitor.batches.plain_text import NAME_AT_MOST, printable
 from monitor.clock import Clock, monotonic_s
 from monitor.daemon.aside import Desk
 from monitor.daemon.judge import Judge
+from monitor.daemon.reconfiguring import reconfigure
 from monitor.farm import Farm
+from monitor.farm.editing import Change
 from monitor.model import Alarm, Answer, Decision
 from monitor.store import Ledger, ReadingReader
 from monitor.watch import WatchState
@@ -20,6 +22,7 @@ from monitor.web.changes import Changes
 from monitor.web.desk import Health
 
 _READ_WITHIN_S: Final = 3.0
+_TAKEN_WITHIN_S: Final = 8.0
 _LOOK_S: Final = 0.05
 
 
@@ -58,13 +61,14 @@ class RunningDesk:
 
     def __init__(
         self, judge: Judge, clock: Clock, changes: Changes, health: Callable[[], Health],
-        open_reader: Callable[[], ReadingReader],
+        open_reader: Callable[[], ReadingReader], *, reload: Callable[[], object] = lambda: None,
     ) -> None:  # fmt: skip
         self._judge = judge
         self._clock = clock
         self._changes = changes
         self._health = health
         self._open_reader = open_reader
+        self._reload = reload
         self._own = threading.local()
 
     @property
@@ -130,6 +134,22 @@ class RunningDesk:
         while written and judge.read_to < written[-1].id and monotonic_s() < until_s:
             time.sleep(_LOOK_S)  # in a page's own thread: the next page is to show it
         return bool(written)
+
+    def reconfigure(
+        self, changes: Sequence[Change], *, by: str, why: str, digest: str | None,
+        secrets: Mapping[str, str] | None = None,
+    ) -> bool:  # fmt: skip
+        """Change the farm's files; return whether all is judged by them already."""
+        judge = self._judge
+        made = reconfigure(
+            judge.farm.directory, judge.ledger, changes, by=by, why=why, now_ms=self.now_ms(),
+            digest=digest, secrets=secrets,
+        )  # fmt: skip
+        self._reload()
+        until_s = monotonic_s() + _TAKEN_WITHIN_S
+        while judge.farm.digest != made.digest and monotonic_s() < until_s:
+            time.sleep(_LOOK_S)  # in a page's own thread: the next page is to show it
+        return judge.farm.digest == made.digest
 
     def _desk(self) -> Desk:
         return Desk(self._judge.farm, self._judge.ledger, self._judge.book)

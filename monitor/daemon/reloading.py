@@ -39,10 +39,13 @@ class Reloading:
     _read: Stamp = field(default=(), repr=False)
     _seen: Stamp = field(default=(), repr=False)
 
-    def changed(self) -> bool:
-        """Return whether there is a settled change to read."""
+    def changed(self, *, written: bool = False) -> bool:
+        """Return whether there is a settled change to read.
+
+        What was ``written`` by this program is whole: it need not stand still first.
+        """
         now = stamp(self.directory)
-        settled = now == self._seen
+        settled = written or now == self._seen
         self._seen = now
         if now == self._read or not settled:
             return False

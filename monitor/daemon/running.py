@@ -63,6 +63,7 @@ class Daemon:
         self.clock = options.clock or SystemClock()
         self.changes = Changes()
         self.stop = asyncio.Event()
+        self._written = asyncio.Event()
         self._supervisor = Supervisor()
         self._courier: Courier | None = None
         self._stop_by_s = float("inf")
@@ -130,9 +131,11 @@ class Daemon:
         keep = self._supervisor.keep
         tls = self.farm.web.certificate is not None
         address = "http{}://{}:{}".format("s" * tls, *self.door.getsockname()[:2])
+        loop = asyncio.get_running_loop()
         desk = RunningDesk(
-            self.judge, self.clock, self.changes, self.condition.health, self.store.reader
-        )
+            self.judge, self.clock, self.changes, self.condition.health, self.store.reader,
+            reload=lambda: loop.call_soon_threadsafe(self._written.set),
+        )  # fmt: skip
         parts = {
             "intake": self.intake.run,
             "watch": self.watching.run,
@@ -169,8 +172,8 @@ class Daemon:
     async def _reload(self) -> None:
         files = reloading.Reloading(self.farm.directory)
         while True:
-            await asyncio.sleep(_LOOK_S)
-            if not await asyncio.to_thread(files.changed):
+            written = await self._some_time()
+            if not await asyncio.to_thread(files.changed, written=written):
                 continue
             now_ms, refused = self.clock.now_ms(), ""
             try:
@@ -183,6 +186,14 @@ class Daemon:
             kind = AlarmKind.CONFIGURATION_REFUSED
             self.judge.own(kind, now_ms, bad=bool(refused), detail=refused)
             self.watching.woken.set()
+
+    async def _some_time(self) -> bool:
+        """Wait until it is time to look at the files; return whether a page has written them."""
+        with contextlib.suppress(TimeoutError):
+            await asyncio.wait_for(self._written.wait(), _LOOK_S)
+        written = self._written.is_set()
+        self._written.clear()
+        return written
 
     async def _use(self, farm: Farm, now_ms: int) -> None:
         old = self.farm

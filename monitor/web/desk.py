@@ -1,5 +1,6 @@
 """What the pages may see of the running monitor, and the little they may do."""
 
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Protocol
 
@@ -7,6 +8,7 @@ from monitor.alarms import Quiet
 from monitor.batches import Book
 from monitor.batches.loading import Build
 from monitor.farm import Farm
+from monitor.farm.editing import Change
 from monitor.model import Answer
 from monitor.store import Ledger, ReadingReader
 from monitor.watch import WatchState
@@ -67,3 +69,17 @@ class Desk(Protocol):
 
     def record(self, build: Build) -> bool:
         """Write entries of the ledger of batches; return whether there were any to write."""
+
+    def reconfigure(
+        self, changes: Sequence[Change], *, by: str, why: str, digest: str | None,
+        secrets: Mapping[str, str] | None = None,
+    ) -> bool:  # fmt: skip
+        """Change the farm's files, all of it or nothing; return whether it is in force already.
+
+        Raises
+        ------
+        FarmError
+            If the farm cannot be used so, its files changed meanwhile, or cannot be written.
+        BusyError
+            If another change is being written.
+        """

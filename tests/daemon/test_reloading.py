@@ -29,6 +29,14 @@ def test_a_change_is_read_once_it_stands_still(folder: Folder) -> None:
     assert [files.changed() for _ in range(3)] == [False, True, False]
 
 
+def test_what_a_page_wrote_is_read_at_once(folder: Folder) -> None:
+    """A change that this program has written whole need not stand still first, and is read once."""
+    files = Reloading(folder.path)
+    assert [files.changed() for _ in range(2)] == [False, True]
+    folder.add("farm.toml", "# one")
+    assert [files.changed(written=True) for _ in range(2)] == [True, False]
+
+
 def test_a_change_between_loading_and_the_first_look_is_read(folder: Folder) -> None:
     """What was written after the farm was loaded is not missed."""
     folder.load()

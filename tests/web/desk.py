@@ -15,8 +15,10 @@ from monitor.batches.rules import Builder, Seen, Start, Writing, add, observe
 from monitor.batches.sampling import parse_roots
 from monitor.cli import main
 from monitor.daemon.aside import Desk
+from monitor.daemon.reconfiguring import reconfigure
 from monitor.daemon.restoring import restore
 from monitor.farm import Farm, load
+from monitor.farm.editing import Change
 from monitor.model import Answer, Channel, Flag, Quantity, Reading
 from monitor.store import Commit, Ledger, ReadingReader, ReadingStore
 from monitor.watch import WatchState
@@ -86,6 +88,18 @@ class SmallDesk:
         written = self._ledger.write_entries(build, self.now)
         self._book = fold(self._ledger.entries())
         return bool(written)
+
+    def reconfigure(
+        self, changes: Sequence[Change], *, by: str, why: str, digest: str | None,
+        secrets: Mapping[str, str] | None = None,
+    ) -> bool:  # fmt: skip
+        """Change the farm's files and judge by them."""
+        reconfigure(
+            self.folder, self._ledger, changes, by=by, why=why, now_ms=self.now, digest=digest,
+            secrets=secrets,
+        )  # fmt: skip
+        self.judge()
+        return True
 
     def close(self) -> None:
         """Close the files."""
