@@ -1,0 +1,134 @@
+"""Every page in a real browser: for those who see little, and over a thin connection."""
+
+import urllib.error
+import urllib.request
+from collections.abc import Iterator
+from typing import Literal
+
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+from playwright.sync_api import Browser, BrowserContext, Page, Response
+
+from monitor.web.roles import ROLES
+from tests.system.browsing import SIZES, Serving, browser
+from tests.web.desk import furnished
+
+pytestmark = pytest.mark.system
+
+# Any example of what a path names, in the furnished farm.
+EXAMPLES = {
+    "{place_id}": "walk-in-cooler", "{batch_id}": "2", "{alarm_id}": "1",
+    "{sensor_id}": "cooler-door-side", "{crop_id}": "ranunculus", "{person_id}": "wren",
+    "{stage_id}": "pre_sprout", "{quantity}": "temperature", "{token}": "x" * 40,
+    "{path:path}": "cormwatch.css",
+}  # fmt: skip
+GRAVE = {"serious", "critical"}
+MOST_BYTES = 250_000
+
+
+@pytest.fixture(scope="module")
+def chrome() -> Iterator[Browser]:
+    """Yield the browser."""
+    with browser() as opened:
+        yield opened
+
+
+@pytest.fixture(scope="module")
+def serving(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Serving]:
+    """Yield the pages of a furnished desk, served."""
+    desk = furnished(tmp_path_factory.mktemp("desk") / "farm")
+    served = Serving(desk).start()
+    yield served
+    served.stop()
+    desk.close()
+
+
+def _example(path: str) -> str:
+    for name, value in EXAMPLES.items():
+        path = path.replace(name, value)
+    return path
+
+
+@pytest.fixture(scope="module")
+def pages(serving: Serving) -> list[str]:
+    """Return the address of every route that answers with a page."""
+    paths = [_example(path) for method, path in ROLES if method == "GET" and path != "/live"]
+    return [path for path in dict.fromkeys(paths) if _is_page(f"{serving.address}{path}")]
+
+
+def _is_page(address: str) -> bool:
+    try:
+        with urllib.request.urlopen(address, timeout=10) as answer:  # noqa: S310 - our own
+            return bool(answer.headers.get_content_type() == "text/html")
+    except urllib.error.HTTPError as refused:
+        return refused.headers.get_content_type() == "text/html"
+
+
+def test_every_kind_of_path_has_an_example() -> None:
+    """No page is left out because nobody thought of an example for its path."""
+    paths = [_example(path) for method, path in ROLES if method == "GET"]
+    assert [path for path in paths if "{" in path] == []
+
+
+@pytest.mark.parametrize("light", ["light", "dark"])
+def test_no_page_shuts_anybody_out(
+    chrome: Browser, serving: Serving, pages: list[str], light: Literal["light", "dark"]
+) -> None:
+    """The axe engine (axe-core, WCAG 2 A and AA and good practice) finds nothing grave."""
+    width, height = SIZES["phone"]
+    context = chrome.new_context(viewport={"width": width, "height": height}, color_scheme=light)
+    found = []
+    for path in pages:
+        page = context.new_page()
+        page.goto(f"{serving.address}{path}")
+        found += [(path, *each) for each in _grave(page)]
+        page.close()
+    page = context.new_page()
+    page.set_content("<main><img src='x.png'><input></main>")
+    assert {rule for rule, _ in _grave(page)} >= {"image-alt", "label"}  # it does find things
+    context.close()
+    assert len(pages) > 10
+    assert found == []
+
+
+def _grave(page: Page) -> list[tuple[str, list[str]]]:
+    """Return each rule that is gravely broken, and where."""
+    return [
+        (each["id"], [node["html"][:120] for node in each["nodes"]][:3])
+        for each in Axe().run(page).response["violations"]
+        if each["impact"] in GRAVE
+    ]
+
+
+def test_every_page_is_light(chrome: Browser, serving: Serving, pages: list[str]) -> None:
+    """What a page brings over the air the first time is under 250 kB, all its parts together."""
+    heavy = {}
+    for path in pages:
+        context = chrome.new_context()
+        brought = sum(_brought(each) for each in _answers(context, f"{serving.address}{path}"))
+        if not 0 < brought < MOST_BYTES:
+            heavy[path] = brought
+        context.close()
+    assert heavy == {}
+
+
+def _answers(context: BrowserContext, address: str) -> list[Response]:
+    """Return every answer that a page and its parts came by."""
+    page = context.new_page()
+    parts: list[Response] = []
+
+    def keep(part: Response) -> None:
+        parts.append(part)
+
+    page.on("response", keep)
+    page.goto(address, wait_until="load")
+    return parts
+
+
+def _brought(response: Response) -> int:
+    """Return how many bytes an answer cost, as sent; a stream that stays open costs its head."""
+    if response.url.endswith("/live"):
+        return 0
+    response.finished()
+    sizes = response.request.sizes()
+    return int(sizes["responseBodySize"] + sizes["responseHeadersSize"])
