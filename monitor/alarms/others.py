@@ -105,7 +105,6 @@ _OWN: Final[Mapping[AlarmKind, tuple[str, str]]] = {
         "{place} works harder than it used to",
         "{place} works as it used to",
     ),
-    AlarmKind.WRONG_PLACE: ("{place}: a batch is harmed there", "{place}: that batch is safe"),
     AlarmKind.STORE_FAILED: (
         "The monitor cannot keep readings",
         "The monitor keeps readings again",

@@ -149,8 +149,8 @@ RATIONALES: Final[Mapping[AlarmKind, Rationale]] = {
         consequence="chilling or freezing harm, often seen only days later",
         response="move it, and record the move",
         time_available="hours",
-        priority="high",
-        limit="the stage's harm limits against the place's",
+        priority="high; low where it is only a kind of place that the stage is not kept in",
+        limit="the place's usual range against the stage's harm limits",
         delays="none: it is told as the move is recorded",
     ),
     AlarmKind.STORE_FAILED: Rationale(

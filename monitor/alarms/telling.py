@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 from typing import Final
 
-from monitor.alarms import darkness, doubts, limits, others, unheard
+from monitor.alarms import darkness, doubts, limits, others, placed, unheard
 from monitor.alarms.others import Say
 from monitor.alarms.wording import Wording, Words
 from monitor.model import AlarmKind, Edge, Transition
@@ -18,6 +18,7 @@ _RAISED: Final[Mapping[AlarmKind, Say]] = dict.fromkeys(AlarmKind, others.own_ra
     AlarmKind.STAGE_ENDING: others.ending,
     AlarmKind.SENSOR_DOUBTFUL: doubts.doubtful,
     AlarmKind.BATTERY_LOW: doubts.battery,
+    AlarmKind.WRONG_PLACE: placed.misplaced,
     AlarmKind.FARM_DARK: unheard.raised,
 }
 _RETURNED: Final[Mapping[AlarmKind, Say]] = dict.fromkeys(AlarmKind, others.own_returned) | {
@@ -25,6 +26,7 @@ _RETURNED: Final[Mapping[AlarmKind, Say]] = dict.fromkeys(AlarmKind, others.own_
     AlarmKind.SENSOR_SILENT: others.heard,
     AlarmKind.SENSOR_DOUBTFUL: doubts.believed,
     AlarmKind.STAGE_ENDING: others.moved_on,
+    AlarmKind.WRONG_PLACE: placed.moved_away,
     AlarmKind.FARM_DARK: unheard.returned,
 }
 

@@ -7,6 +7,7 @@ from math import inf
 from monitor.farm import Farm, Place, Sensor
 from monitor.model import AlarmKind, Band, Batch, Channel, Harm, PlaceKind, Quantity, Side, Stage
 from monitor.model.batch import Loading
+from monitor.watch.misplaced import misplaced
 from monitor.watch.plan import (
     JUDGED,
     KIND_OF,
@@ -43,6 +44,7 @@ def plan(farm: Farm, batches: Sequence[Batch], loadings: Sequence[Loading] = ())
         channels=channels,
         sensors={each.id: _sensor(each) for each in farm.sensors.values()},
         dues=tuple(_dues(guests)),
+        misplaced=tuple(misplaced(farm, batches)),
     )
 
 

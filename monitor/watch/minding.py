@@ -8,6 +8,7 @@ from monitor.watch import priority
 from monitor.watch.doors import next_doors, told_doors
 from monitor.watch.hearing import next_silences
 from monitor.watch.loading import held_until_ms
+from monitor.watch.misplaced import told_misplaced
 from monitor.watch.mistrust import DOUBTS, next_look, told_doubts
 from monitor.watch.plan import Due, PlacePlan, WatchPlan
 from monitor.watch.silence import next_mains, told_silences
@@ -16,7 +17,7 @@ from monitor.watch.telling import Tale, gone, tell_place
 
 _WATCHED_ALONE = (
     AlarmKind.SENSOR_SILENT, AlarmKind.STAGE_ENDING, AlarmKind.SENSORS_DARK, AlarmKind.MAINS_LOST,
-    AlarmKind.DOOR_OPEN, *DOUBTS,
+    AlarmKind.DOOR_OPEN, AlarmKind.WRONG_PLACE, *DOUBTS,
 )  # fmt: skip
 
 
@@ -25,7 +26,8 @@ def mind(state: WatchState, *, now: bool = False) -> Tale:
     state, silences = told_silences(state)
     state, doubts = told_doubts(state, now=now)
     state, doors = told_doors(state)
-    transitions: list[Transition] = [*silences, *doubts, *doors]
+    state, wrong = told_misplaced(state)
+    transitions: list[Transition] = [*silences, *doubts, *doors, *wrong]
     told = dict(state.told)
     for transition in _endings(state):
         transitions.append(transition)

@@ -119,6 +119,21 @@ class Due:
 
 
 @dataclass(frozen=True, slots=True)
+class Misplaced:
+    """A batch in a place that harms it, or that its stage is never kept in.
+
+    ``text`` says what is wrong, in the farm's units; ``fits`` names places where it keeps.
+    """
+
+    batch: int
+    place: str
+    since_ms: int
+    harmful: bool
+    text: str
+    fits: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
 class WatchPlan:
     """Everything the watch judges by; a new one replaces it whole."""
 
@@ -126,3 +141,4 @@ class WatchPlan:
     channels: Mapping[Channel, ChannelPlan]
     sensors: Mapping[str, SensorPlan]
     dues: tuple[Due, ...]
+    misplaced: tuple[Misplaced, ...] = ()

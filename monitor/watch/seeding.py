@@ -20,7 +20,7 @@ from monitor.watch.trust import Trust
 from monitor.watch.usual import WHY
 from monitor.watch.warming import Warming
 
-_SILENCES = (AlarmKind.SENSOR_SILENT, AlarmKind.SENSORS_DARK)
+_GRADED = (AlarmKind.SENSOR_SILENT, AlarmKind.SENSORS_DARK, AlarmKind.WRONG_PLACE)
 
 OutsideBefore = Mapping[tuple[Channel, LineKey], int]
 
@@ -97,7 +97,7 @@ def told_of(alarms: Iterable[Alarm]) -> dict[AlarmKey, Told]:
     mine = (
         *KINDS, AlarmKind.SENSOR_SILENT, AlarmKind.STAGE_ENDING, AlarmKind.SENSORS_DARK,
         AlarmKind.MAINS_LOST, AlarmKind.SENSOR_DOUBTFUL, AlarmKind.BATTERY_LOW,
-        AlarmKind.DOOR_OPEN,
+        AlarmKind.DOOR_OPEN, AlarmKind.WRONG_PLACE,
     )  # fmt: skip
     return {
         alarm.key: _told(alarm)
@@ -113,7 +113,7 @@ def _told(alarm: Alarm) -> Told:
         alarm.raised_ms,
         cause=AlarmKey(AlarmKind(cause[0]), str(cause[1])) if cause else None,
         members=tuple(alarm.facts.get("sensors", ())),
-        high=alarm.priority is Priority.HIGH and alarm.key.kind in _SILENCES,
+        high=alarm.priority is Priority.HIGH and alarm.key.kind in _GRADED,
         usual=alarm.state is AlarmState.SUPPRESSED and alarm.why in {WHY, LOADING},
     )
 
