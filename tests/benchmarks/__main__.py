@@ -19,6 +19,7 @@ from tests.benchmarks import (
     bench_daemon,
     bench_intake,
     bench_latency,
+    bench_pages,
     bench_replay,
     bench_report,
     bench_science,
@@ -55,6 +56,7 @@ def parts(size: Size) -> dict[str, Callable[[], Sequence[Row]]]:
         "store": lambda: bench_store.measured(20, size.store_days, size.step_ms),
         "science": lambda: [bench_science.measured(10)],
         "report": bench_report.measured,
+        "pages": bench_pages.measured,
         "replay": lambda: [bench_replay.measured(size.replay_days, 2 * size.rounds)],
     }
 

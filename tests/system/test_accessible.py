@@ -1,7 +1,5 @@
 """Every page in a real browser: for those who see little, and over a thin connection."""
 
-import urllib.error
-import urllib.request
 from collections.abc import Iterator
 from typing import Literal
 
@@ -9,19 +7,12 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser, BrowserContext, Page, Response
 
-from monitor.web.roles import ROLES
 from tests.system.browsing import SIZES, Serving, browser
+from tests.system.every_page import READ, every_page, example
 from tests.web.desk import furnished
 
 pytestmark = pytest.mark.system
 
-# Any example of what a path names, in the furnished farm.
-EXAMPLES = {
-    "{place_id}": "walk-in-cooler", "{batch_id}": "2", "{alarm_id}": "1",
-    "{sensor_id}": "cooler-door-side", "{crop_id}": "ranunculus", "{person_id}": "wren",
-    "{stage_id}": "pre_sprout", "{quantity}": "temperature", "{token}": "x" * 40,
-    "{path:path}": "cormwatch.css",
-}  # fmt: skip
 GRAVE = {"serious", "critical"}
 MOST_BYTES = 250_000
 
@@ -43,31 +34,15 @@ def serving(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Serving]:
     desk.close()
 
 
-def _example(path: str) -> str:
-    for name, value in EXAMPLES.items():
-        path = path.replace(name, value)
-    return path
-
-
 @pytest.fixture(scope="module")
 def pages(serving: Serving) -> list[str]:
-    """Return the address of every route that answers with a page."""
-    paths = [_example(path) for method, path in ROLES if method == "GET" and path != "/live"]
-    return [path for path in dict.fromkeys(paths) if _is_page(f"{serving.address}{path}")]
-
-
-def _is_page(address: str) -> bool:
-    try:
-        with urllib.request.urlopen(address, timeout=10) as answer:  # noqa: S310 - our own
-            return bool(answer.headers.get_content_type() == "text/html")
-    except urllib.error.HTTPError as refused:
-        return refused.headers.get_content_type() == "text/html"
+    """Return the path of every route that answers with a page."""
+    return every_page(serving.address)
 
 
 def test_every_kind_of_path_has_an_example() -> None:
     """No page is left out because nobody thought of an example for its path."""
-    paths = [_example(path) for method, path in ROLES if method == "GET"]
-    assert [path for path in paths if "{" in path] == []
+    assert [path for path in map(example, READ) if "{" in path] == []
 
 
 @pytest.mark.parametrize("light", ["light", "dark"])
