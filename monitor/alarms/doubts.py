@@ -33,6 +33,13 @@ def _flat(transition: Transition, words: Wording) -> str:
     return f"{lasted}, which it never does"
 
 
+def _held(transition: Transition, words: Wording) -> str:
+    return (
+        f"It leapt to exactly {_what(transition, words)} and has said just that for "
+        f"{_span(transition)}: air does not do that, a broken probe does"
+    )
+
+
 def _odd_one(transition: Transition, words: Wording) -> str:
     return f"It says {_what(transition, words)}, the others there {_beside(transition, words)}"
 
@@ -67,6 +74,7 @@ def _unit(transition: Transition, words: Wording) -> str:
 
 _REASONS: Final[Mapping[str, Callable[[Transition, Wording], str]]] = {
     "impossible": _impossible,
+    "held": _held,
     "flat": _flat,
     "odd_one": _odd_one,
     "sunrise": _sunrise,
@@ -102,6 +110,8 @@ def _judged(transition: Transition, words: Wording, place: str) -> str:
         return f"Until it is known which is right, {place} is judged by the one nearer to harm."
     if transition.facts.get("judges") or transition.facts.get("reason") == "sunrise":
         return ""
+    if transition.facts.get("heat_only"):
+        return "Melting ice says so too: it is not used for heat, for frost it is."
     if others:
         return f"How {place} stands is judged by {say_list(others)} alone."
     return f"How {place} stands is not known."
@@ -131,6 +141,7 @@ def short(reason: str) -> str:
     """Return why a sensor is doubted, in a few words for a list."""
     return {
         "impossible": "says what cannot be",
+        "held": "leapt to one value and has said just that since",
         "flat": "has said the same for hours",
         "odd_one": "far from the others there",
         "sunrise": "the sun shines on it: not used for heat",

@@ -23,6 +23,7 @@ from monitor.units import iso_utc
 from monitor.watch import Samples
 from monitor.watch.doors import next_doors
 from monitor.watch.doubting import LOOK_MS
+from monitor.watch.mistrust import next_look
 
 SLICE_MS: Final = 24 * 3_600_000
 _IMPORTED: Final = ~int(Flag.IMPORTED)
@@ -83,7 +84,8 @@ class Replay:
         at_ms: int | None = start_ms - 1
         while at_ms is not None:
             at_ms = self._next_stop(at_ms, end_ms, silent_ms)
-            self._take(packs, taken, end_ms if at_ms is None else at_ms)
+            while not self._take(packs, taken, end_ms if at_ms is None else at_ms):
+                at_ms = next_look(self._state)
             if at_ms is not None:
                 self._stop(at_ms)
 
@@ -91,8 +93,9 @@ class Replay:
         """Return when next to look: a silence, a stage that ends, an entry in the ledger."""
         ends_ms = (each.due_ms for each in self._state.plan.dues if each.late_harms)
         look_ms = (after_ms // LOOK_MS + 1) * LOOK_MS
+        soon_ms = next_look(self._state) or look_ms
         doors_ms = next_doors(self._state)
-        known = (*silent_ms, *ends_ms, *self._changes_ms, *doors_ms, look_ms)
+        known = (*silent_ms, *ends_ms, *self._changes_ms, *doors_ms, look_ms, soon_ms)
         return min((each for each in known if after_ms < each < end_ms), default=None)
 
     def _stop(self, at_ms: int) -> None:
@@ -103,16 +106,20 @@ class Replay:
 
     def _take(
         self, packs: Mapping[Channel, Samples], taken: dict[Channel, int], to_ms: int
-    ) -> None:
-        """Take what was read up to a time."""
+    ) -> bool:
+        """Take what was read up to a time; return False once a look falls due before it."""
         streams = []
         for channel, pack in packs.items():
             first, last = taken[channel], int(np.searchsorted(pack.at_ms, to_ms, side="right"))
             if first < last:
                 streams.append(parts(cut(pack, first, last), lambda: self._state))
-            taken[channel] = last
         for part in heapq.merge(*streams, key=_time):
             self._step(part)
+            taken[part.channel] += len(part.at_ms)
+            due_ms = next_look(self._state) if self._state.doubts else None
+            if due_ms is not None and due_ms < to_ms:
+                return False
+        return True
 
     def _packs(self, start_ms: int, end_ms: int) -> Iterator[Samples]:
         for channel, spec in self._specs.items():

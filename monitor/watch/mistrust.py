@@ -4,23 +4,49 @@ from collections.abc import Iterator
 from dataclasses import replace
 from typing import Any, Final
 
-from monitor.model import AlarmKey, AlarmKind, Channel, Edge, Priority, Quantity, Transition
+from monitor.model import (
+    AlarmKey,
+    AlarmKind,
+    Channel,
+    Edge,
+    Priority,
+    Quantity,
+    Side,
+    Transition,
+)  # fmt: skip
 from monitor.watch import priority
-from monitor.watch.doubting import LOOK_MS, doubt_key, look, trusted
+from monitor.watch.doubting import LOOK_MS, doubt_key, doubted, look, trusted
 from monitor.watch.hearing import silent_from
-from monitor.watch.plan import SensorPlan
+from monitor.watch.plan import PlacePlan, SensorPlan
 from monitor.watch.state import Told, WatchState
 from monitor.watch.telling import gone
-from monitor.watch.trust import Doubt, low_battery
+from monitor.watch.trust import BLOCK_MS, Doubt, low_battery
 
 DOUBTS: Final = (AlarmKind.SENSOR_DOUBTFUL, AlarmKind.BATTERY_LOW)
+_IN_MS: Final = 600_000  # after which a half hour's readings are in
 
 
 def next_look(state: WatchState) -> int | None:
-    """Return when to look again; None while nothing was read for half an hour. [ms]"""
+    """Return when to look again; None while nothing was read for half an hour. [ms]
+
+    What is kept from judging is looked at every half hour, once its readings are in.
+    """
     if not any(track.trust.closed for track in state.tracks.values()):
         return None
+    usual_ms = _usual_look(state)
+    if not any(doubt.sides for doubt in state.doubts.values()):
+        return usual_ms
+    soon_ms = ((state.looked_ms - _IN_MS) // BLOCK_MS + 1) * BLOCK_MS + _IN_MS
+    return min(usual_ms, max(soon_ms, state.now_ms))
+
+
+def _usual_look(state: WatchState) -> int:
     return (state.looked_ms // LOOK_MS + 1) * LOOK_MS
+
+
+def _doubtful(state: WatchState) -> list[PlacePlan]:
+    ids = {state.plan.channels[each].place for each in state.doubts if each in state.plan.channels}
+    return [state.plan.places[each] for each in ids]
 
 
 def told_doubts(
@@ -30,14 +56,17 @@ def told_doubts(
     due_ms = next_look(state)
     if due_ms is None or (state.now_ms < due_ms and not now):
         return state, ()
-    state = replace(look(state, state.plan.places.values()), looked_ms=state.now_ms)
+    whole = now or state.now_ms >= _usual_look(state)
+    places = state.plan.places.values() if whole else _doubtful(state)
+    state = replace(look(state, places), looked_ms=state.now_ms)
     transitions = tuple(_edges(state))
     if not transitions:
         return state, ()
     told = dict(state.told)
     for each in transitions:
         if each.edge is Edge.RAISE:
-            told[each.key] = Told(each.began_ms, each.at_ms)
+            why = doubted(each.quantity, each.facts)
+            told[each.key] = Told(each.began_ms, each.at_ms, doubt=why)
         else:
             told.pop(each.key, None)
     return replace(state, told=told), transitions
@@ -80,10 +109,11 @@ def _raised(state: WatchState, sensor: SensorPlan, channel: Channel, doubt: Doub
         "beside": doubt.others,
         "since_ms": doubt.since_ms,
         "judges": not doubt.sides,
+        "heat_only": doubt.sides == {Side.HIGH},
         "others": others,
     }
     place = state.plan.places[sensor.place]
-    blind = bool(doubt.sides) and not others and channel.quantity is not Quantity.HUMIDITY
+    blind = doubt.sides == set(Side) and not others and channel.quantity is not Quantity.HUMIDITY
     grave = priority.of_doubt(place.kind, holds=bool(place.batches), blind=blind)
     made = _transition(state, sensor, doubt_key(sensor.id), Edge.RAISE, doubt.since_ms)
     return replace(

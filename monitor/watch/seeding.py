@@ -10,6 +10,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 
 from monitor.model import Alarm, AlarmKey, AlarmKind, AlarmState, Channel, Priority
+from monitor.watch.doubting import doubted
 from monitor.watch.hearing import healed as healed_by
 from monitor.watch.loading import LOADING
 from monitor.watch.plan import ChannelPlan, Line, LineKey, WatchPlan
@@ -115,6 +116,7 @@ def _told(alarm: Alarm) -> Told:
         members=tuple(alarm.facts.get("sensors", ())),
         high=alarm.priority is Priority.HIGH and alarm.key.kind in _GRADED,
         usual=alarm.state is AlarmState.SUPPRESSED and alarm.why in {WHY, LOADING},
+        doubt=doubted(alarm.quantity, alarm.facts),
     )
 
 

@@ -10,7 +10,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from monitor.model import AlarmKey, Channel
+from monitor.model import AlarmKey, Channel, Quantity
 from monitor.watch.events import Times, Values
 from monitor.watch.plan import LineKey, WatchPlan
 from monitor.watch.trust import Doubt, Trust
@@ -140,7 +140,8 @@ class Told:
 
     ``cause`` is the alarm that explains a silence, so that it is expected; ``members`` the
     sensors that a common cause was first seen by, ``high`` whether that alarm wakes;
-    ``usual`` says that it is expected: a cooler's habit or a loading explains it.
+    ``usual`` says that it is expected: a cooler's habit or a loading explains it;
+    ``doubt`` what of a sensor is doubted, and why.
     """
 
     began_ms: int
@@ -149,6 +150,7 @@ class Told:
     members: tuple[str, ...] = ()
     high: bool = False
     usual: bool = False
+    doubt: tuple[Quantity, str] | None = None
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -51,7 +51,7 @@ def tell_place(state: WatchState, place: PlacePlan) -> Tale:
             elif told[key].usual and not _explained(state, place, kind, members).why:
                 transitions.append(_unusual(key, place, members, state.now_ms))
                 told[key] = replace(told[key], usual=False)
-        elif any(_raises(state, each) for each in members):
+        elif any(_raises(state, each) and _may(state, each) for each in members):
             state = look(state, [place])
             raising = [each for each in members if _raises(state, each) and _may(state, each)]
             if not raising:

@@ -29,7 +29,7 @@ def _played(code_c: float, *, second: bool) -> tuple[WatchState, list[Transition
     return run(begin(of, START_MS), events)
 
 
-@pytest.mark.parametrize("code_c", [85.0, -127.0])
+@pytest.mark.parametrize("code_c", [85.0, -127.0, 29.4, 25.0])
 def test_a_fault_code_wakes_for_the_sensor_and_not_for_the_cooler(code_c: float) -> None:
     """Codes of a common digital probe (its data sheet's power-on value; cut off, from memory)."""
     state, told = _played(code_c, second=False)

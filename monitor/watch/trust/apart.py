@@ -28,18 +28,19 @@ def far(quantity: Quantity) -> float:
 def apart(here: Grid) -> dict[int, int]:
     """Return the row that strayed from another, and that other, as things stand at the end."""
     found: dict[int, int] = {}
-    for one in range(len(here.channels)):
-        for other in range(one + 1, len(here.channels)):
-            if _apart(here.mean[one] - here.mean[other], far(here.quantity)):
-                strayed = _strayed(here.mean, one, other)
-                found[strayed] = one if strayed == other else other
+    late, least = here.mean[:, -_HOLD:], far(here.quantity)
+    differ = (np.abs(late[:, None] - late[None]) > least / 2).all(axis=2)
+    for one, other in np.argwhere(np.triu(differ, 1)).tolist():
+        if _apart(here.mean[one] - here.mean[other], least):
+            strayed = _strayed(here.mean, one, other)
+            found[strayed] = one if strayed == other else other
     return found
 
 
 def _apart(differ: Values, least: float) -> bool:
     late, before = differ[-_HOLD:], differ[:-_HOLD]
     before = before[~np.isnan(before)]
-    if before.size < _LEARNED or not (np.abs(late) > least / 2).all():
+    if before.size < _LEARNED:
         return False
     usual = float(np.median(before))
     strays = float(np.percentile(np.abs(before - usual), 95))

@@ -9,7 +9,7 @@ from monitor.model import Channel, PlaceKind, Side
 from monitor.watch.trust.apart import apart, far
 from monitor.watch.trust.blocks import BLOCK_MS, Trust
 from monitor.watch.trust.doubt import Doubt, Reason
-from monitor.watch.trust.flat import LEAST, flat, same
+from monitor.watch.trust.flat import LEAST, bears, flat, same
 from monitor.watch.trust.grid import Bools, Grid, grid, others, run_lengths
 from monitor.watch.trust.odd_one import middle, odd_one
 from monitor.watch.trust.possible import impossible
@@ -63,33 +63,39 @@ def _by_rules(here: Grid) -> dict[Channel, Doubt]:
     for reason, rule in _RULES:
         holds = rule(here)
         for row in np.flatnonzero(holds.any(axis=1)).tolist():
-            if here.channels[row] not in found and _lately(here, row, holds[row]):
+            if here.channels[row] not in found and _lately(here, row, reason, holds[row]):
                 found[here.channels[row]] = _doubt(here, row, reason, holds[row])
     return found
 
 
-def _lately(here: Grid, row: int, holds: Bools) -> bool:
-    """Return whether a rule held in the last hour that is known, or holds."""
+def _lately(here: Grid, row: int, reason: Reason, holds: Bools) -> bool:
+    """Return whether a rule holds or did in the last hour known; a flat line ends as it moves."""
     known = np.flatnonzero(here.known[row])
-    return bool(holds[known[-_HOUR:]].any())
+    return bool(holds[known[-1 if reason is Reason.FLAT else -_HOUR :]].any())
 
 
 def _doubt(here: Grid, row: int, reason: Reason, holds: Bools) -> Doubt:
     last = int(np.flatnonzero(holds)[-1])
     begun = last - int(run_lengths(holds)[last]) + 1
     if reason is Reason.FLAT:
-        begun = last - int(run_lengths(same(here)[row])[last])
+        return _flat(here, row, last)
     sides = frozenset({Side.HIGH}) if reason is Reason.SUNRISE else frozenset(Side)
     told = reason is not Reason.SUNRISE or mornings(holds) > 1
     return _made(here, row, reason, begun, last, sides=sides, told=told)
+
+
+def _flat(here: Grid, row: int, last: int) -> Doubt:
+    run = int(run_lengths(same(here)[row])[last])
+    sides, told = bears(here, row, last, run)
+    return _made(here, row, Reason.FLAT, last - run, last, sides=sides, told=told)
 
 
 def _made(
     here: Grid, row: int, reason: Reason, begun: int, last: int,
     *, sides: frozenset[Side], told: bool = True,
 ) -> Doubt:  # fmt: skip
-    near = others(here.mean, row)
-    beside = float(middle(near)[last]) if near.size else float("nan")
+    near = others(here.mean[:, last : last + 1], row)
+    beside = float(middle(near)[0]) if near.size else float("nan")
     return Doubt(
         reason=reason,
         since_ms=(here.first + begun) * BLOCK_MS,
@@ -127,8 +133,7 @@ def _keep(here: Grid, row: int, reason: Reason | None, found: dict[Channel, Doub
     last = int(known[-1])
     run = int(run_lengths(same(here)[row])[last])
     if reason in {Reason.FLAT, None} and run >= LEAST:
-        made = _made(here, row, Reason.FLAT, last - run, last, sides=frozenset(Side))
-        found[here.channels[row]] = made
+        found[here.channels[row]] = _flat(here, row, last)
         return
     near = others(here.mean, row)
     if reason is Reason.APART and near.size:

@@ -14,7 +14,7 @@ from monitor.watch.events import Times, Values
 
 BLOCK_MS: Final = 1_800_000
 BLOCKS: Final = 96
-_MILLI: Final = 1000.0
+MILLI: Final = 1000.0
 _REFUSED: Final = int(Flag.TIME_REFUSED)
 _UNIT: Final = int(Flag.UNIT_SUSPECT)
 _ODD: Final = _REFUSED | _UNIT
@@ -36,7 +36,7 @@ class Block(NamedTuple):
     @property
     def mean(self) -> float:
         """Return the mean of the half hour. [°C or %]"""
-        return self.total / _MILLI / self.readings
+        return self.total / MILLI / self.readings
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,8 +82,8 @@ def _block(half: int, value: Values, flags: Flags) -> Block:
     if len(value) == 1:
         one, flag = float(value[0]), int(flags[0])
         marks = (int(bool(flag & _REFUSED)), int(bool(flag & _UNIT)))
-        return Block(half, 1, round(one * _MILLI), one, one, *marks)
-    total = int(np.rint(value * _MILLI).sum())
+        return Block(half, 1, round(one * MILLI), one, one, *marks)
+    total = int(np.rint(value * MILLI).sum())
     marks = (0, 0)
     if (flags & _ODD).any():
         marks = (int(np.count_nonzero(flags & _REFUSED)), int(np.count_nonzero(flags & _UNIT)))

@@ -10,6 +10,7 @@ class Reason(StrEnum):
     """Why a channel is not, or not wholly, believed."""
 
     IMPOSSIBLE = "impossible"  # no place here is like that
+    HELD = "held"  # leapt to a value, and exactly the same since
     FLAT = "flat"  # exactly the same for hours while others, or it itself, would move
     ODD_ONE = "odd_one"  # far from two or more that agree
     SUNRISE = "sunrise"  # sun on the probe, not heat in the air

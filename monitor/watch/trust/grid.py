@@ -8,7 +8,7 @@ import numpy.typing as npt
 
 from monitor.model import Channel, PlaceKind, Quantity
 from monitor.watch.events import Values
-from monitor.watch.trust.blocks import BLOCKS, Trust
+from monitor.watch.trust.blocks import BLOCKS, MILLI, Trust
 
 Bools = npt.NDArray[np.bool_]
 _NAN: Final = float("nan")
@@ -41,8 +41,9 @@ def grid(kind: PlaceKind, pairs: Sequence[tuple[Channel, Trust]]) -> Grid | None
     for row, (_, trust) in enumerate(pairs):
         blocks = [each for each in trust.closed if each.half >= first]
         if blocks:
-            at = [each.half - first for each in blocks]
-            columns[:, row, at] = np.array([(b.mean, b.low, b.high) for b in blocks]).T
+            half, readings, total, low, high, *_ = np.array(blocks, dtype=np.float64).T
+            at = half.astype(np.int64) - first
+            columns[:, row, at] = total / MILLI / readings, low, high
     channels = tuple(channel for channel, _ in pairs)
     return Grid(channels[0].quantity, kind, channels, first, *columns)
 

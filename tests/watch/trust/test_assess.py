@@ -72,6 +72,14 @@ def test_a_genuine_extreme_that_a_second_sensor_confirms_is_kept() -> None:
     assert all(each.reason is not Reason.IMPOSSIBLE for each in _found(*hot).values())
 
 
+@pytest.mark.parametrize("code_c", [-9999.0, -127.0, 85.0])
+def test_a_code_confirms_no_other_code(code_c: float) -> None:
+    """Two sensors that both say what no fire or winter makes are both not believed."""
+    codes = [np.where(_last(3), code_c, _calm(seed)) for seed in (1, 2)]
+    assert {each.reason for each in _found(*codes).values()} == {Reason.IMPOSSIBLE}
+    assert len(_found(*codes)) == 2
+
+
 def test_a_value_that_stands_still_while_its_neighbour_moves_is_not_believed() -> None:
     """Four hours of one value beside air that moved three kelvin; an hour is no sign."""
     moving = _calm(1) + np.where(_last(5), 4.0 * (_HOUR - (_HOURS - 5)), 0.0)
