@@ -16,6 +16,7 @@ VERBS = {
     "init": "write a starter farm into a folder",
     "check": "read the farm's files and name every mistake",
     "run": "watch the farm (the daemon)",
+    "service": "let the system's service manager run it",
     "demo": "show the whole job on a made-up farm, at 60 times real speed",
     "simulate": "publish made-up readings to the farm's broker",
     "place": "the places and how they stand",
