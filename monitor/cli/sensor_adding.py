@@ -9,8 +9,8 @@ from monitor.clock import SystemClock
 from monitor.daemon.finding import Found, remembered
 from monitor.daemon.reconfiguring import reconfigure
 from monitor.errors import UnitError, UnknownNameError
-from monitor.farm import Farm, find_place, slug
-from monitor.farm.editing import NewChannel, NewSensor, add_sensor
+from monitor.farm import find_place
+from monitor.farm.editing import NewChannel, NewSensor, add_sensor, free_id
 from monitor.model import Quantity
 
 _SHAPE = "write it as temperature:air.t:C, or temperature::F for a bare number"
@@ -44,7 +44,7 @@ def add_one(args: argparse.Namespace) -> int:
     farm = load_farm(args)
     heard = next((each for each in remembered(farm) if each.topic == args.topic), None)
     new = NewSensor(
-        id=_free_id(farm, args.name or args.topic),
+        id=free_id(farm.sensors, args.name or args.topic, "sensor"),
         place=find_place(farm, args.place).id,
         topic=args.topic,
         interval=args.every or _heard_every(heard),
@@ -63,16 +63,6 @@ def add_one(args: argparse.Namespace) -> int:
         print(f"    {each.quantity.value.replace('_', ' ')}{where}, in {each.unit or 'yes or no'}")
     print(f"    speaks every {new.interval}; change any of it in farm.toml")
     return 0
-
-
-def _free_id(farm: Farm, text: str) -> str:
-    """Return an id that no sensor has, from a name or a topic."""
-    wanted = slug(text) or "sensor"
-    taken, number = set(farm.sensors), 2
-    free = wanted
-    while free in taken:
-        free, number = f"{wanted}-{number}", number + 1
-    return free
 
 
 def _heard_every(heard: Found | None) -> str:

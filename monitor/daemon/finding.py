@@ -9,14 +9,12 @@ from monitor.clock import Clock
 from monitor.daemon.listening import embedded_broker
 from monitor.daemon.survey import open_reader
 from monitor.farm import Farm
-from monitor.intake import Guess, Unclaimed, covers, guesses_in
+from monitor.intake import Guess, Unclaimed, covers, guesses_in, usual_interval_s
 from monitor.model import Message
 from monitor.mqtt.joining import settings_for
 from monitor.mqtt.overhearing import overhear
 from monitor.store import UnclaimedTopic
 from monitor.units import iso_utc
-
-_ROUND_S = (10, 15, 20, 30, 60, 120, 180, 300, 600, 900, 1200, 1800, 3600)
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,10 +31,7 @@ class Found:
     @property
     def interval_s(self) -> int | None:
         """Return about how often it speaks, as one would write it down; None after one word."""
-        if self.count < 2:  # noqa: PLR2004 - from one to the next
-            return None
-        mean_s = (self.last_ms - self.first_ms) / 1000 / (self.count - 1)
-        return min(_ROUND_S, key=lambda each: abs(each - mean_s))
+        return usual_interval_s(self.first_ms, self.last_ms, self.count)
 
 
 def remembered(farm: Farm) -> list[Found]:

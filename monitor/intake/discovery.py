@@ -30,6 +30,7 @@ _HOT_C: Final = 30.0
 than any place of a farm is when its sensors are hung up (common practice)."""
 
 
+_ROUND_S: Final = (10, 15, 20, 30, 60, 120, 180, 300, 600, 900, 1200, 1800, 3600)
 _BARE: Final = "value"
 _WORDED: Final = re.compile(r"(?P<path>.*): (?P<what>[a-z_]+) ?(?P<unit>[CFK%]?)", re.DOTALL)
 
@@ -87,6 +88,14 @@ class Unclaimed:
     def forget(self, topic: str) -> None:
         """Forget a topic: a sensor claims it now."""
         self._topics.pop(topic, None)
+
+
+def usual_interval_s(first_ms: int, last_ms: int, count: int) -> int | None:
+    """Return about how often a topic speaks, as one writes it down; None after one word. [s]"""
+    if count < 2:  # noqa: PLR2004 - from one to the next
+        return None
+    mean_s = (last_ms - first_ms) / 1000 / (count - 1)
+    return min(_ROUND_S, key=lambda each: abs(each - mean_s))
 
 
 def guess(topic: str, payload: bytes) -> tuple[Guess, ...]:

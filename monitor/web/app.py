@@ -26,6 +26,7 @@ from monitor.web.desk import Desk
 from monitor.web.failing import answer_failures
 from monitor.web.guard import FormKey, Guard
 from monitor.web.rendering import Pages
+from monitor.web.settings import adopting, instrument
 
 THREADS: Final = 4
 """Pages made at one time; each thread has a reader of its own."""
@@ -33,6 +34,7 @@ THREADS: Final = 4
 PARTS: Final = (
     pages.router, duty_card.router, loading.router, signing_in.router, links.router,
     api.router, live.router, health.router, metrics.router,
+    adopting.router, instrument.router,
 )  # fmt: skip
 """Every route; what each needs is said in ``monitor.web.roles``."""
 

@@ -7,7 +7,7 @@ from fastapi.responses import HTMLResponse, RedirectResponse
 
 from monitor.batches import open_batches
 from monitor.farm import Place
-from monitor.model import Quantity
+from monitor.model import Quantity, Role
 from monitor.units import iso_utc
 from monitor.web.alarm_boxes import box, boxes, sorted_out
 from monitor.web.asking import Quieted, Scored, Seen
@@ -20,13 +20,15 @@ from monitor.web.look import Look
 from monitor.web.place_cards import card, cards, leading
 from monitor.web.place_page import charted, habit, rows, sources
 from monitor.web.rendering import Here, Pages
-from monitor.web.sensor_lines import refused, sense, senses, unclaimed
+from monitor.web.sensor_lines import refused, sense, senses
+from monitor.web.settings.adopting import topics
 from monitor.web.tonight import lines
 from monitor.web.weeks import week_lines
 from monitor.web.words import ALARM_STATES
 
 _PAST_SHOWN: Final = 50
 _REFUSED_SHOWN: Final = 20
+_PLACES_OFFERED: Final = 60
 
 router = APIRouter(include_in_schema=False, default_response_class=HTMLResponse)
 
@@ -112,7 +114,9 @@ def sensors(pages: Here) -> Response:
     look, reader = pages.look(), pages.reader()
     return pages.page(
         look, "sensors.html", "/sensors", sensors=senses(look, reader.refusal_counts()),
-        topics=unclaimed(look, reader.unclaimed()),
+        topics=topics(look, reader.unclaimed()), digest=look.farm.digest,
+        adopting=pages.visitor.may(Role.CHANGE), names=[e.name for e in look.farm.people.values()],
+        places=_few([(e.id, e.name) for e in look.farm.places.values()]),
         refused=refused(look, reader.refusals(_REFUSED_SHOWN)),
     )  # fmt: skip
 
@@ -159,6 +163,11 @@ def unquiet(pages: Here, alarm_id: int, seen: Annotated[Seen, Form()]) -> Respon
         return pages.stale_form()
     pages.desk.take_back(alarm_id, seen.by)
     return RedirectResponse(f"{seen.own_path()}#alarm-{alarm_id}", 303)
+
+
+def _few(places: list[tuple[str, str]]) -> list[tuple[str, str]]:
+    """Return the places if they are few enough to be offered beside each topic, else none."""
+    return places if len(places) <= _PLACES_OFFERED else []
 
 
 def _place(pages: Pages, look: Look, place: Place, show: str, span: str) -> Response:

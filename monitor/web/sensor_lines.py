@@ -6,10 +6,10 @@ from typing import Final
 from monitor.alarms.saying import say_span
 from monitor.farm import Sensor
 from monitor.model import Channel, Refusal
-from monitor.store import RefusalCount, UnclaimedTopic
+from monitor.store import RefusalCount
 from monitor.watch import channel_status, sensor_status
 from monitor.web.look import Look
-from monitor.web.words import say_messages, say_refusal
+from monitor.web.words import say_refusal
 
 _SAMPLE: Final = 120
 
@@ -18,6 +18,7 @@ _SAMPLE: Final = 120
 class Sense:
     """One sensor, ready to be written down; ``state`` is heard, waiting or silent."""
 
+    id: str
     name: str
     place: str
     place_id: str
@@ -49,8 +50,9 @@ def sense(look: Look, sensor: Sensor, counts: list[RefusalCount] | None = None) 
     """Return one sensor."""
     state, heard = _heard(look, sensor)
     return Sense(
-        name=sensor.name, place=look.place(sensor.place), place_id=sensor.place, state=state,
-        heard=heard, values=_values(look, sensor), hangs=sensor.hangs, topic=sensor.topic,
+        id=sensor.id, name=sensor.name, place=look.place(sensor.place), place_id=sensor.place,
+        state=state, heard=heard, values=_values(look, sensor), hangs=sensor.hangs,
+        topic=sensor.topic,
         refused=tuple(
             f"{each.count:,} refused: {say_refusal(each.reason)}, the last {look.ago(each.last_ms)}"
             for each in counts or ()
@@ -82,19 +84,6 @@ def _values(look: Look, sensor: Sensor) -> tuple[str, ...]:
             doubt = "" if status.trusted or status.value is None else " (not sure)"
             told.append(f"{name} {look.figure(status.value, spec.quantity)}{doubt}")
     return tuple(told)
-
-
-def unclaimed(look: Look, topics: list[UnclaimedTopic]) -> list[Line]:
-    """Return the topics that no sensor claims."""
-    return [
-        Line(
-            each.topic,
-            f"{say_messages(each.count)}, the last {look.ago(each.last_ms)}"
-            + (f"; looks like {each.guess}" if each.guess else ""),
-            sample(each.sample),
-        )
-        for each in topics
-    ]
 
 
 def refused(look: Look, refusals: list[Refusal]) -> list[Line]:

@@ -15,16 +15,22 @@ from monitor.farm.editing import (
     Limits,
     NewChannel,
     NewSensor,
+    add_address,
     add_calibration,
     add_person,
     add_place,
     add_sensor,
+    free_id,
+    remove_address,
+    remove_person,
+    remove_sensor,
     save,
     set_duty,
     set_limits,
     set_person,
     set_place,
     set_rules,
+    set_sensor,
     set_stage,
 )
 from monitor.model import PlaceKind, Quantity
@@ -252,3 +258,55 @@ def test_a_full_disk_leaves_the_farm(folder: Folder, monkeypatch: pytest.MonkeyP
     assert not [
         each for each in Path(folder.path).iterdir() if each.is_dir() and "secrets" not in each.name
     ]
+
+
+def test_a_sensor_is_moved_by_one_line_and_ends_with_its_own(folder: Folder) -> None:
+    """Moving rewrites one line; taking out takes its own lines and no other sensor's."""
+    gone, new = changed_lines(folder, set_sensor("cooler-back", {"place": "dry-store"}))
+    assert (len(gone), len(new)) == (1, 1)
+    assert folder.load().sensors["cooler-back"].place == "dry-store"
+    before = folder.load().sensors
+    _, new = changed_lines(folder, remove_sensor("cooler-back"))
+    assert new == []
+    assert dict(folder.load().sensors) == {k: v for k, v in before.items() if k != "cooler-back"}
+    with pytest.raises(UnknownNameError, match="cooler-back"):
+        save(folder.path, [remove_sensor("cooler-back")])
+
+
+def test_the_last_sensor_may_go(folder: Folder) -> None:
+    """A farm without any sensor is a farm, and one can be added again."""
+    save(folder.path, [remove_sensor(each) for each in folder.load().sensors])
+    assert folder.load().sensors == {}
+    save(folder.path, [add_sensor(SHELF)])
+    assert list(folder.load().sensors) == ["cellar-shelf"]
+
+
+def test_whoever_leaves_takes_their_turns_of_duty_along(folder: Folder) -> None:
+    """The others' turns stay as they were."""
+    save(folder.path, [add_person("ida", "Ida"), add_person("col", "Col", role="see")])
+    turns = [{"person": "ida", "weekdays": ["sat"]}, {"person": "col", "weekdays": ["sun"]}]
+    save(folder.path, [set_duty(turns)])
+    save(folder.path, [remove_person("ida")])
+    farm = folder.load()
+    assert "ida" not in farm.people
+    assert [(each.person, each.weekdays) for each in farm.duty] == [("col", (6,))]
+
+
+def test_an_address_comes_and_goes_by_its_number(folder: Folder) -> None:
+    """Its text is in a file of its own; a number that is not there is refused."""
+    save(folder.path, [add_person("ida", "Ida")])
+    kept = {"secrets/ida-1": "json://127.0.0.1:9/ida"}
+    save(folder.path, [add_address("ida", "file:secrets/ida-1")], secrets=kept)
+    assert "127.0.0.1:9" not in (folder.path / "people.toml").read_text(encoding="utf-8")
+    assert len(folder.load().people["ida"].addresses) == 1
+    with pytest.raises(UnknownNameError, match="not there any more"):
+        save(folder.path, [remove_address("ida", 2)])
+    save(folder.path, [remove_address("ida", 1)])
+    assert folder.load().people["ida"].addresses == ()
+
+
+def test_a_new_id_is_free_and_fits() -> None:
+    """A taken one is counted on, a long one cut, and one of no letters has a stand-in."""
+    assert free_id({"shelf", "shelf-2"}, "Shelf", "sensor") == "shelf-3"
+    assert len(free_id((), "x" * 300, "sensor")) <= 64
+    assert free_id((), "???", "sensor") == "sensor"

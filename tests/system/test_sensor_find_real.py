@@ -28,7 +28,7 @@ def farm(tmp_path: Path, mosquitto: Mosquitto) -> Path:
 
 
 @contextmanager
-def _speaking(port: int, messages: dict[str, str], *, retain: bool = False) -> Iterator[None]:
+def speaking(port: int, messages: dict[str, str], *, retain: bool = False) -> Iterator[None]:
     """Publish each message ten times a second."""
     client = Client(CallbackAPIVersion.VERSION2)
     client.connect("127.0.0.1", port)
@@ -53,7 +53,7 @@ def test_what_speaks_is_found(farm: Path, mosquitto: Mosquitto, capsys: Said) ->
     """A strange topic is found with its likely quantities and units; a declared one is not."""
     capsys.readouterr()
     spoken = {"farm/cellar": CELLAR, "farm/cooler/back": "38.1", "barn/temp": "3.4"}
-    with _speaking(mosquitto.port, spoken):
+    with speaking(mosquitto.port, spoken):
         assert main(["sensor", "find", "--for", "1 s", "--json", "--farm", str(farm)]) == 0
     found = {each["topic"]: each for each in json.loads(capsys.readouterr().out)}
     assert set(found) == {"farm/cellar", "barn/temp"}
@@ -71,7 +71,7 @@ def test_an_old_word_is_not_a_sensor_that_speaks(
     farm: Path, mosquitto: Mosquitto, capsys: Said
 ) -> None:
     """What the broker retained may be years old: it is not found."""
-    with _speaking(mosquitto.port, {"farm/old/temp": "3.4"}, retain=True):
+    with speaking(mosquitto.port, {"farm/old/temp": "3.4"}, retain=True):
         pass
     assert main(["sensor", "find", "--for", "1 s", "--farm", str(farm)]) == 0
     assert "Nothing was heard" in capsys.readouterr().out

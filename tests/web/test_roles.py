@@ -18,6 +18,7 @@ from tests.web.signing import AWAY, PASSWORD, Browser
 
 FILLED = {
     "place_id": "walk-in-cooler", "batch_id": "1", "alarm_id": "1", "token": "none", "path": "x",
+    "sensor_id": "cooler-door-side",
 }  # fmt: skip
 KEPT_OPEN = {
     ("GET", "/sign-in"), ("POST", "/sign-in"), ("GET", "/a/{token}"), ("POST", "/a/{token}"),

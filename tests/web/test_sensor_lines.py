@@ -6,7 +6,8 @@ from monitor.intake.reasons import Reason
 from monitor.model import Refusal
 from monitor.store import RefusalCount, UnclaimedTopic
 from monitor.web.look import Look
-from monitor.web.sensor_lines import refused, senses, unclaimed
+from monitor.web.sensor_lines import refused, senses
+from monitor.web.settings.adopting import topics
 from monitor.web.words import REFUSALS, say_messages, say_refusal
 from tests.web.desk import NOW_MS, SmallDesk
 
@@ -41,4 +42,4 @@ def test_the_page_uses_those_words(desk: SmallDesk) -> None:
     refusal = Refusal(NOW_MS, "farm/x", "soak-water", None, reason, "'warm'", b"warm")
     assert refused(look, [refusal])[0].line == "not a number: 'warm', 12:00"
     topic = UnclaimedTopic("farm/y", NOW_MS, NOW_MS, 1, b"4.1", "")
-    assert unclaimed(look, [topic])[0].line == "1 message, the last just now"
+    assert topics(look, [topic])[0].heard == "1 message, the last just now"

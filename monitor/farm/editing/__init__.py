@@ -6,8 +6,23 @@ at, and only if the farm loads with it.
 """
 
 from monitor.farm.editing.bands import Limits, set_limits
-from monitor.farm.editing.instruments import NewChannel, NewSensor, add_calibration, add_sensor
-from monitor.farm.editing.people import add_person, set_duty, set_person
+from monitor.farm.editing.instruments import (
+    NewChannel,
+    NewSensor,
+    add_calibration,
+    add_sensor,
+    free_id,
+    remove_sensor,
+    set_sensor,
+)
+from monitor.farm.editing.people import (
+    add_address,
+    add_person,
+    remove_address,
+    remove_person,
+    set_duty,
+    set_person,
+)
 from monitor.farm.editing.places import add_place, set_place
 from monitor.farm.editing.rules import set_rules
 from monitor.farm.editing.saving import Change, save
@@ -18,15 +33,21 @@ __all__ = [
     "Limits",
     "NewChannel",
     "NewSensor",
+    "add_address",
     "add_calibration",
     "add_person",
     "add_place",
     "add_sensor",
+    "free_id",
+    "remove_address",
+    "remove_person",
+    "remove_sensor",
     "save",
     "set_duty",
     "set_limits",
     "set_person",
     "set_place",
     "set_rules",
+    "set_sensor",
     "set_stage",
 ]

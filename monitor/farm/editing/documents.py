@@ -33,6 +33,21 @@ def entry(document: Table, key: str, id_: str) -> Table:
     raise UnknownNameError(f"the file has no {key} with the id {id_}: look at it again")
 
 
+def remove(document: Table, key: str, id_: str) -> None:
+    """Take the table with this id out of a list of tables; the last one takes the list along.
+
+    Raises
+    ------
+    UnknownNameError
+        If there is none.
+    """
+    kept = entry(document, key, id_)
+    tables: Any = document[key]
+    del tables[next(number for number, each in enumerate(tables) if each is kept)]
+    if not tables:
+        document.pop(key)
+
+
 def under(table: Table, *keys: str) -> Table:
     """Return a table inside, made where it is not there yet.
 
@@ -87,4 +102,4 @@ def inline(values: Mapping[str, object]) -> Any:  # noqa: ANN401 - the library's
     return made
 
 
-__all__ = ["Table", "append", "entries", "entry", "inline", "put", "under"]
+__all__ = ["Table", "append", "entries", "entry", "inline", "put", "remove", "under"]

@@ -1,14 +1,18 @@
 """A sensor that was found becomes one of the farm's; a check in ice water is written down."""
 
-from collections.abc import Sequence
+from collections.abc import Container, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
+from typing import Final
 
 from monitor.errors import UnknownNameError
-from monitor.farm.editing.documents import Table, append, entries, entry
+from monitor.farm.editing.documents import Table, append, entries, entry, put, remove
 from monitor.farm.editing.saving import Change
+from monitor.farm.naming import slug
 from monitor.farm.sheets import FARM
 from monitor.model import Quantity
+
+_ID_AT_MOST: Final = 56  # of 64: a number may follow
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,6 +35,16 @@ class NewSensor:
     channels: Sequence[NewChannel]
     name: str = ""
     hangs: str = ""
+    gateway: str = ""
+
+
+def free_id(taken: Container[str], text: str, otherwise: str) -> str:
+    """Return an id that nothing has yet, from a name or a topic."""
+    wanted = slug(text)[:_ID_AT_MOST].strip("-") or otherwise
+    free, number = wanted, 2
+    while free in taken:
+        free, number = f"{wanted}-{number}", number + 1
+    return free
 
 
 def add_sensor(new: NewSensor) -> Change:
@@ -39,12 +53,33 @@ def add_sensor(new: NewSensor) -> Change:
     def apply(document: Table) -> None:
         head = {
             "id": new.id, "name": new.name, "place": new.place, "topic": new.topic,
-            "interval": new.interval, "hangs": new.hangs,
+            "interval": new.interval, "hangs": new.hangs, "gateway": new.gateway,
         }  # fmt: skip
         sensor = append(document, "sensor", {key: value for key, value in head.items() if value})
         for each in new.channels:
             fields = {"quantity": each.quantity.value, "path": each.path, "unit": each.unit}
             append(sensor, "channel", {key: value for key, value in fields.items() if value})
+
+    return Change(FARM, apply)
+
+
+def set_sensor(id_: str, values: Mapping[str, str | None]) -> Change:
+    """Return the change of a sensor's ``name``, ``place``, ``interval``, ``hangs``, ``gateway``.
+
+    None takes one out.
+    """
+
+    def apply(document: Table) -> None:
+        put(entry(document, "sensor", id_), values)
+
+    return Change(FARM, apply)
+
+
+def remove_sensor(id_: str) -> Change:
+    """Return the change that takes a sensor out of the farm; what it has told is kept."""
+
+    def apply(document: Table) -> None:
+        remove(document, "sensor", id_)
 
     return Change(FARM, apply)
 

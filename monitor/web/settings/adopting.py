@@ -1,0 +1,194 @@
+"""A topic that nobody claims becomes a sensor of the farm: what it seems to carry is filled in."""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from typing import Final
+
+from fastapi import APIRouter, Response
+from fastapi.responses import HTMLResponse
+
+from monitor.alarms.saying import say_span
+from monitor.farm import Farm
+from monitor.farm.editing import NewChannel, NewSensor, add_sensor, free_id
+from monitor.farm.naming import slug
+from monitor.intake import covers, guesses_in, usual_interval_s
+from monitor.model import Quantity
+from monitor.store import UnclaimedTopic
+from monitor.units import parse_duration_s
+from monitor.web.look import Look
+from monitor.web.rendering import Here, Pages
+from monitor.web.sensor_lines import sample
+from monitor.web.settings.changing import change, made, shown
+from monitor.web.settings.typed import Sent, Typed
+from monitor.web.words import say_messages
+
+ROWS: Final = 6
+TOPIC_AT_MOST: Final = 1000
+UNITS: Final = (
+    ("", "choose"),
+    ("F", "°F"),
+    ("C", "°C"),
+    ("K", "K"),
+    ("%", "%"),
+    ("-", "yes or no"),
+)
+KINDS: Final = (
+    ("", "not used"), ("temperature", "temperature (air or water)"), ("humidity", "humidity"),
+    ("soil_temperature", "soil temperature"), ("door", "door"), ("mains", "power"),
+    ("battery", "battery"),
+)  # fmt: skip
+_SWITCHES: Final = (Quantity.DOOR, Quantity.MAINS)
+_WARM: Final = (Quantity.TEMPERATURE, Quantity.SOIL_TEMPERATURE)
+
+router = APIRouter(include_in_schema=False, default_response_class=HTMLResponse)
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One quantity as it is filled in; ``unit`` is ``-`` for a switch."""
+
+    quantity: str
+    path: str
+    unit: str
+
+
+@dataclass(frozen=True, slots=True)
+class Topic:
+    """A topic that nobody claims, with what is known or guessed of it."""
+
+    topic: str
+    heard: str
+    sample: str
+    every: str
+    name: str
+    place: str
+    rows: tuple[Row, ...]
+    taken: bool = False
+
+    @property
+    def ready(self) -> bool:
+        """Return whether one press is enough."""
+        return bool(self.rows and self.every and self.place)
+
+    @property
+    def seems(self) -> str:
+        """Return what it seems to carry, in words."""
+        words, units = dict(KINDS), dict(UNITS)
+        return ", ".join(
+            f"{words[each.quantity]}{'' if each.unit == '-' else ' in ' + units[each.unit]}"
+            for each in self.rows
+        )
+
+
+def topics(look: Look, found: Sequence[UnclaimedTopic]) -> list[Topic]:
+    """Return the topics that may become sensors."""
+    return [_topic(look, each) for each in found if not _claimed(look.farm, each.topic)]
+
+
+def _claimed(farm: Farm, topic: str) -> bool:
+    return any(covers(each.topic, topic) for each in farm.sensors.values())
+
+
+def _topic(look: Look, each: UnclaimedTopic) -> Topic:
+    every_s = usual_interval_s(each.first_ms, each.last_ms, each.count)
+    rows = (
+        Row(guess.quantity.value, guess.path or "", guess.unit or "-")
+        for guess in guesses_in(each.guess)
+    )
+    every = "" if every_s is None else say_span(every_s)
+    speaks = f", about every {every}" if every else ""
+    return Topic(
+        each.topic, f"{say_messages(each.count)}{speaks}, the last {look.ago(each.last_ms)}",
+        sample(each.sample), every, _name(each.topic), _place(look.farm, each.topic), tuple(rows),
+    )  # fmt: skip
+
+
+def _name(topic: str) -> str:
+    """Return a name made of a topic's last levels, as a first proposal."""
+    levels = [each for each in topic.split("/") if each.strip()]
+    words = " ".join(levels[-2:]).replace("_", " ").replace("-", " ").strip()
+    return "".join(each for each in words if each.isprintable())[:60].capitalize()
+
+
+def _place(farm: Farm, topic: str) -> str:
+    """Return the only place whose id, name or kind a topic speaks of, else ``""``."""
+    said = f"-{slug(topic)}-"
+    found = [
+        each.id
+        for each in farm.places.values()
+        if any(f"-{slug(word)}-" in said for word in (each.id, each.name, each.kind))
+    ]
+    return found[0] if len(found) == 1 else ""
+
+
+@router.get("/topics")
+def one(pages: Here, topic: str = "") -> Response:
+    """Show one topic with the form that takes it."""
+    return _page(pages, Typed(), topic)
+
+
+@router.post("/topics")
+def adopt(pages: Here, typed: Sent) -> Response:
+    """Take a topic as a sensor of the farm."""
+    look = pages.look()
+    new = _new(look.farm, typed)
+    if change(pages, typed, [add_sensor(new)], f"sensor {new.name} added"):
+        return made(f"/sensors/{new.id}")
+    return _page(pages, typed, new.topic)
+
+
+def _page(pages: Pages, typed: Typed, topic: str) -> Response:
+    look = pages.look()
+    kept = next((each for each in pages.reader().unclaimed() if each.topic == topic), None)
+    known = _topic(look, kept) if kept else Topic(topic, "not heard yet", "", "", "", "", ())
+    rows = [*known.rows, *[Row("", "", "")] * ROWS][: max(len(known.rows) + 1, 2)]
+    return shown(
+        pages, look, "topic.html", "/sensors", typed, topic=known, rows=rows, kinds=KINDS,
+        taken=_claimed(look.farm, topic), units=UNITS,
+        places=[("", "choose"), *((each.id, each.name) for each in look.farm.places.values())],
+    )  # fmt: skip
+
+
+def _new(farm: Farm, typed: Typed) -> NewSensor:
+    topic = typed.needed("topic", "there is no topic", TOPIC_AT_MOST)
+    for each in farm.sensors.values():
+        if covers(each.topic, topic):
+            typed.refuse("topic", f"it belongs to {each.name} already")
+    name = typed.needed("name", "give it a name that says where it hangs")
+    every = typed.needed("every", "say how often it speaks, as 60 s or 5 min")
+    typed.read("every", parse_duration_s)
+    return NewSensor(
+        id=free_id(farm.sensors, name, "sensor"), topic=topic, name=name, interval=every,
+        place=typed.one_of("place", list(farm.places), "choose the place where it hangs"),
+        channels=list(_channels(typed)), hangs=typed.text("hangs"),
+        gateway=slug(typed.text("gateway", 60)),
+    )  # fmt: skip
+
+
+def _channels(typed: Typed) -> Iterator[NewChannel]:
+    """Yield what it measures; nothing at all is refused."""
+    found: list[Quantity] = []
+    for number in range(ROWS + 1):
+        word, unit = typed.text(f"quantity.{number}"), typed.text(f"unit.{number}")
+        if word not in set(Quantity):
+            continue
+        quantity = Quantity(word)
+        fault = _fault(quantity, unit)
+        if quantity in found:
+            fault = "that is there twice: a second one is a sensor of its own"
+        if fault:
+            typed.refuse(f"quantity.{number}", fault)
+        found.append(quantity)
+        path = typed.text(f"path.{number}")
+        yield NewChannel(quantity, path or None, "" if quantity in _SWITCHES else unit)
+    if not found:
+        typed.refuse("quantity.0", "choose what it measures: at least one thing")
+
+
+def _fault(quantity: Quantity, unit: str) -> str:
+    """Return why a unit does not fit, or ``""``."""
+    if quantity in _WARM:
+        return "" if unit in {"F", "C", "K"} else "a temperature is in °F, °C or K: choose one"
+    if quantity in _SWITCHES:
+        return ""
+    return "" if unit == "%" else "that is in %: choose it"
