@@ -1,7 +1,7 @@
 """The courier: a worker for each address, and one for notices that have none."""
 
 import threading
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from pathlib import Path
 from typing import Final
 
@@ -10,7 +10,7 @@ from pydantic import SecretStr
 from monitor.clock import Clock, monotonic_s
 from monitor.courier.delivering import Flight, deliver
 from monitor.courier.transport import NO_ADDRESS, AppriseTransport, Result, Transport, failed
-from monitor.courier.worker import EVER_MS, POLL_S, Desk, Runner, Worker
+from monitor.courier.worker import EVER_MS, POLL_S, Desk, Picture, Runner, Worker
 from monitor.model import Notice, NoticeStatus
 from monitor.store import Ledger
 
@@ -44,6 +44,8 @@ class Courier:
         The clock that notices are due by; retries and deadlines run in real time.
     on_sent, on_failed : Callable, optional
         Told of each notice sent, and after each failed try; called in a worker's thread.
+    picture : Callable, optional
+        Draws a notice, in the thread that sends it, for the addresses in ``pictures_to``.
     """
 
     def __init__(
@@ -57,6 +59,8 @@ class Courier:
         transport: Transport | None = None,
         deadline_s: float = DEADLINE_S,
         base_url: str | None = None,
+        picture: Picture | None = None,
+        pictures_to: Collection[tuple[str, str]] = (),
         monotonic: Callable[[], float] = monotonic_s,
     ) -> None:
         self._open = ledger if callable(ledger) else lambda: Ledger.open(ledger)
@@ -67,6 +71,8 @@ class Courier:
         self._transport: Transport = AppriseTransport() if transport is None else transport
         self._deadline_s = deadline_s
         self._base_url = base_url
+        self._picture = picture
+        self._pictures_to = frozenset(pictures_to)
         self._monotonic = monotonic
         self._ledger: Ledger | None = None
         self._woken: list[threading.Event] = []
@@ -78,11 +84,11 @@ class Courier:
         self._ledger = self._open()
         desk = Desk(
             self._ledger, self._transport, self._clock, self._monotonic, self._tell,
-            self._deadline_s, self._base_url,
+            self._deadline_s, self._base_url, self._picture,
         )  # fmt: skip
         self.workers = [
-            Worker(desk, person, label, secret)
-            for (person, label), secret in self._addresses.items()
+            Worker(desk, *key, secret, pictures=key in self._pictures_to)
+            for key, secret in self._addresses.items()
         ]
 
     def start(self) -> None:

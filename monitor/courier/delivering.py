@@ -43,11 +43,20 @@ class Flight:
         return self._result if self._done.is_set() else None
 
 
-def deliver(transport: Transport, address: SecretStr, title: str, body: str) -> Result:
-    """Send a message in as many parts as it needs; the gist if the whole is refused."""
+def deliver(
+    transport: Transport, address: SecretStr, title: str, body: str, picture: bytes | None = None
+) -> Result:
+    """Send a message in as many parts as it needs; the gist if the whole is refused.
+
+    A picture goes with the first part. Where that fails, whatever the reason, the text goes
+    without it at once.
+    """
     sent = failed("nothing to send")
     for part in fit(title, body, transport.limits(address)):
-        sent = transport.send(address, part)
+        sent = transport.send(address, part, picture)
+        if not sent.sent and picture is not None:
+            sent = transport.send(address, part)
+        picture = None
         if not sent.sent:
             return _gist(transport, address, title, body, sent) if sent.refused else sent
     return sent

@@ -48,8 +48,8 @@ class Transport(Protocol):
     def limits(self, address: SecretStr) -> Limits:
         """Return how long title and body may be."""
 
-    def send(self, address: SecretStr, part: Part) -> Result:
-        """Hand over one message and return what came of it; blocks."""
+    def send(self, address: SecretStr, part: Part, picture: bytes | None = None) -> Result:
+        """Hand over one message, with a PNG where there is one; blocks."""
 
 
 class AppriseTransport:
@@ -66,8 +66,8 @@ class AppriseTransport:
             return _NO_LIMITS
         return Limits(int(service.body_maxlen), int(service.title_maxlen))
 
-    def send(self, address: SecretStr, part: Part) -> Result:
-        """Hand over one message, as plain text."""
+    def send(self, address: SecretStr, part: Part, picture: bytes | None = None) -> Result:
+        """Hand over one message as plain text, and a picture where the service takes one."""
         service = _service(address)
         if service is None:
             return failed(NO_ADDRESS)
@@ -79,10 +79,20 @@ class AppriseTransport:
             body=part.body or part.title,
             title=part.title if part.body else "",
             body_format=apprise.NotifyFormat.TEXT,
+            attach=None if picture is None else _attached(picture),
         )
         if outcome:
             return SENT
         return _failed(outcome, address)
+
+
+def _attached(picture: bytes) -> "apprise.AppriseAttachment":
+    """Return a picture as apprise takes it: from memory, no file is written."""
+    from apprise import AppriseAttachment  # noqa: PLC0415 - see above
+    from apprise.attachment.memory import AttachMemory  # noqa: PLC0415 - see above
+
+    untyped: Any = AttachMemory
+    return AppriseAttachment(untyped(content=picture, name="last-hours.png", mimetype="image/png"))
 
 
 def _service(address: SecretStr) -> "apprise.NotifyBase | None":

@@ -24,9 +24,14 @@ GIVEN_UP_S: Final = 600.0  # after its deadline a send that never ends is left t
 MOST_ATTEMPTS: Final = 100  # about a day of failing
 EVER_MS: Final = 2**62
 AHEAD_MS: Final = 60_000  # written later than now by more: by a clock that was set back since
+_DRAWN: Final = (NoticeKind.RAISED, NoticeKind.REMINDER, NoticeKind.CLEARED)
 UNTOLD: Final = "the alarm itself was never told here"
 
 _log = logging.getLogger("cormwatch.courier")
+
+
+Picture = Callable[[Notice], bytes | None]
+"""What draws a notice's picture as PNG, where there is anything to draw."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,6 +45,7 @@ class Desk:
     told: Callable[[Notice], None]
     deadline_s: float
     base_url: str | None = None
+    picture: Picture | None = None
 
 
 @dataclass(slots=True)
@@ -55,10 +61,13 @@ class _Aloft:
 class Worker:
     """Sends what waits for one address of one person."""
 
-    def __init__(self, desk: Desk, person: str, label: str, secret: SecretStr) -> None:
+    def __init__(
+        self, desk: Desk, person: str, label: str, secret: SecretStr, *, pictures: bool = False
+    ) -> None:
         self.person = person
         self.label = label
         self._secret = secret
+        self._pictures = pictures
         self._desk = desk
         self._failures = 0
         self._not_before_s = 0.0
@@ -89,7 +98,21 @@ class Worker:
     def _deliver(self, parcel: Parcel) -> Result:
         desk = self._desk
         body = with_links(parcel, desk.ledger, desk.base_url, desk.clock.now_ms())
-        return deliver(desk.transport, self._secret, parcel.title, body)
+        return deliver(desk.transport, self._secret, parcel.title, body, self._drawn(parcel))
+
+    def _drawn(self, parcel: Parcel) -> bytes | None:
+        """Return the picture of what leads a message, on its first try only.
+
+        A picture that takes too long to send must not keep the text back for ever.
+        """
+        lead, draw = parcel.notices[0], self._desk.picture
+        if draw is None or not self._pictures or lead.attempts or lead.kind not in _DRAWN:
+            return None
+        try:
+            return draw(lead)
+        except Exception as failure:  # noqa: BLE001 - the text goes, whatever is wrong here
+            _log.warning("a message goes out without its picture: %r", failure)
+            return None
 
     def _landed(self) -> bool:
         """Deal with the send in flight; return whether the next may begin.

@@ -26,6 +26,7 @@ from monitor.daemon.listening import embedded_broker
 from monitor.daemon.opening import nothing_yet, open_files, restored
 from monitor.daemon.outlook import Outlooks
 from monitor.daemon.pages import listen, refuse_open, serve
+from monitor.daemon.picturing import Picturing
 from monitor.daemon.supervising import Supervisor
 from monitor.daemon.watching import Watching
 from monitor.errors import BrokerError, FarmError, StoreError
@@ -250,9 +251,13 @@ class Daemon:
         people: dict[str, tuple[SecretStr, ...]] = {
             each.id: each.addresses for each in self.farm.people.values()
         }
+        pictures_to = {
+            (each.id, str(number)) for each in self.farm.people.values() for number in each.pictures
+        }
         self._courier = Courier(
             self.farm.data_dir / "ledger.db", addresses_of(people), self.clock,
-            self.options.on_notice, base_url=self.farm.web.base_url,
+            self.options.on_notice, base_url=self.farm.web.base_url, pictures_to=pictures_to,
+            picture=Picturing(lambda: self.farm, self.ledger, self.store.reader, self.clock),
         )  # fmt: skip
         self._courier.start()
         self.condition.unusable = self._courier.unusable()

@@ -9,7 +9,7 @@ from zoneinfo import ZoneInfo
 from pydantic import SecretStr
 
 from monitor.farm.crop import Crop
-from monitor.farm.declared import Broker, NoticeRules, Place, Tls, Web
+from monitor.farm.declared import Broker, NoticeRules, Person, Place, Tls, Web
 from monitor.farm.duty import WEEKDAYS, Duty
 from monitor.farm.forms import (
     BrokerForm,
@@ -25,6 +25,7 @@ from monitor.farm.forms import (
     WatcherForm,
 )
 from monitor.farm.forms.farm_file import CalibrationForm, ChannelForm
+from monitor.farm.forms.people_file import PersonForm
 from monitor.farm.forms.watcher_table import CardForm
 from monitor.farm.instruments import Calibration, ChannelSpec, Sensor
 from monitor.farm.watcher import Card, Phone, Second, Watcher
@@ -206,6 +207,11 @@ def notices(form: NoticesForm) -> NoticeRules:
         send_to={priority: tuple(ids) for priority, ids in form.send_to.items()},
         **given,
     )
+
+
+def person(form: PersonForm, addresses: tuple[SecretStr, ...]) -> Person:
+    """Return someone to tell, their addresses resolved."""
+    return Person(form.id, form.name, addresses, form.role, frozenset(form.pictures))
 
 
 def watcher(form: WatcherForm, secrets: Mapping[str, SecretStr]) -> Watcher:

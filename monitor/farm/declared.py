@@ -86,12 +86,14 @@ class Person:
     """Someone to tell; each address is an apprise address, and a secret.
 
     ``role`` is what this person may do on the pages, once a password is set.
+    ``pictures`` are the addresses, counted from 1, that get a chart with an alarm.
     """
 
     id: str
     name: str
     addresses: tuple[SecretStr, ...] = ()
     role: Role = Role.HELP
+    pictures: frozenset[int] = frozenset()
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,7 +10,7 @@ from monitor.clock import SystemClock
 from monitor.errors import FarmError
 from monitor.farm import building
 from monitor.farm.checks import all_problems, site
-from monitor.farm.declared import Farm, Person
+from monitor.farm.declared import Farm
 from monitor.farm.forms import KindForm, NoticesForm, PagesForm, WatcherForm
 from monitor.farm.masking import mask_problems, mask_texts, written_secrets
 from monitor.farm.problem import Problem, only_errors
@@ -124,9 +124,7 @@ def _built(sheets: Sheets, secrets: Secrets, directory: Path) -> Farm:
         sensors={each.form.id: building.sensor(each.form, zone) for each in sheets.sensors},
         crops={each.form.id: building.crop(each.form) for each in sheets.crops},
         people={
-            each.form.id: Person(
-                each.form.id, each.form.name, secrets.addresses[each.form.id], each.form.role
-            )
+            each.form.id: building.person(each.form, secrets.addresses[each.form.id])
             for each in sheets.people
         },
         notices=building.notices(sheets.notices or NoticesForm()),

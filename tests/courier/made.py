@@ -54,6 +54,8 @@ class Box:
     most: Limits = ROOMY
     taken: Callable[[Part], bool] = lambda _: True
     hangs: dict[str, threading.Event] = field(default_factory=dict)
+    pictures: list[bytes | None] = field(default_factory=list)
+    takes_pictures: bool = True
 
     def usable(self, address: SecretStr) -> bool:
         """Return whether the address is one of ours."""
@@ -63,9 +65,12 @@ class Box:
         """Return the limits set."""
         return self.most
 
-    def send(self, address: SecretStr, part: Part) -> Result:
+    def send(self, address: SecretStr, part: Part, picture: bytes | None = None) -> Result:
         """Keep a message."""
         name = address.get_secret_value()
+        if picture is not None and not self.takes_pictures:
+            return failed("error=413", refused=True)
+        self.pictures.append(picture)
         if name in self.hangs:
             self.hangs[name].wait(30)
         answer = self.answers.get(name, SENT)

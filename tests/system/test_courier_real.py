@@ -13,7 +13,9 @@ import pytest
 from pydantic import SecretStr
 
 from monitor.clock import SystemClock
-from monitor.courier import Courier
+from monitor.courier import AppriseTransport, Courier
+from monitor.courier.delivering import deliver
+from monitor.courier.picture import Chart, png
 from monitor.model import Notice, NoticeStatus
 from monitor.store import Ledger
 from tests.courier.made import notice
@@ -57,6 +59,22 @@ def _put(path: Path, count: int) -> None:
     now_ms = SystemClock().now_ms()
     ledger.add_notices([notice(address=str(each), due_ms=now_ms) for each in range(1, count + 1)])
     ledger.close()
+
+
+def test_a_picture_arrives_by_mail_beside_its_text(
+    mail: tuple[Mailbox, SecretStr],
+) -> None:
+    """A real mailbox gets the plain text and one PNG, unchanged."""
+    mailbox, address = mail
+    drawn = png(Chart("Walk-in cooler", "06:00", "12:00", [[(0.0, 38.0), (1.0, 45.0)]]))
+    assert deliver(AppriseTransport(), address, "Walk-in cooler", "Air 45 °F.", drawn).sent
+    (message,) = mailbox.mails
+    text = message.get_body(("plain",))
+    assert text is not None
+    assert text.get_content().strip() == "Air 45 °F."
+    (picture,) = message.iter_attachments()
+    assert picture.get_content_type() == "image/png"
+    assert picture.get_content() == drawn
 
 
 def test_title_and_body_arrive_by_mail_and_by_http(

@@ -1,6 +1,7 @@
 """People: is there anybody to tell, and how?"""
 
 from collections.abc import Iterator
+from importlib.util import find_spec
 
 from monitor.farm.blame import show
 from monitor.farm.forms import NoticesForm
@@ -15,6 +16,7 @@ def problems(sheets: Sheets) -> Iterator[Problem]:
     """Yield what is wrong or doubtful with people and the notice rules."""
     if PEOPLE in sheets.raw:
         yield from _addresses(sheets)
+        yield from _pictures(sheets)
         yield from _duty(sheets)
     if sheets.notices is not None:
         yield from _rules(sheets, sheets.notices)
@@ -32,6 +34,22 @@ def _addresses(sheets: Sheets) -> Iterator[Problem]:
             yield Problem(
                 "warning", PEOPLE, f"{entry.where}.addresses", "", f"{entry.form.name} has no "
                 "address and is told nothing", _HOW,
+            )  # fmt: skip
+
+
+def _pictures(sheets: Sheets) -> Iterator[Problem]:
+    for entry in sheets.people:
+        count, key = len(entry.form.addresses), f"{entry.where}.pictures"
+        for number in entry.form.pictures:
+            if number > count:
+                yield Problem(
+                    "error", PEOPLE, key, str(number), f"{entry.form.name} has {count} addresses",
+                    "count them from 1, as they stand in addresses",
+                )  # fmt: skip
+        if entry.form.pictures and find_spec("PIL") is None:
+            yield Problem(
+                "warning", PEOPLE, key, "", "what draws pictures is not installed: messages go "
+                "without", "pip install 'cormwatch[pictures]', or leave the line out",
             )  # fmt: skip
 
 

@@ -18,6 +18,7 @@ class PersonForm(Form):
     name: Text
     addresses: list[Address] = Field(default_factory=list)
     role: Annotated[Role, Field(strict=False)] = Role.HELP
+    pictures: list[Annotated[int, Field(ge=1)]] = Field(default_factory=list)
 
 
 class DutyForm(Form):
