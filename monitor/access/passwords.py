@@ -7,8 +7,12 @@ OWASP password storage cheat sheet: argon2id with 19 MiB, two passes, one lane. 
 memory). The list of common ones is the 30,000 of ``zxcvbn``.
 """
 
+import contextlib
+import ctypes
 import functools
+import gc
 import re
+import sys
 from collections.abc import Iterable
 from typing import TYPE_CHECKING, Final
 
@@ -20,6 +24,8 @@ AT_MOST: Final = 256
 _MEMORY_KIB: Final = 19 * 1024
 _PASSES: Final = 2
 _LANES: Final = 1
+_MMAP_THRESHOLD: Final = -3  # mallopt(3): an area over this size goes back when it is freed,
+_GIVEN_BACK_OVER: Final = 8 << 20  # or each thread that made a hash would keep its 19 MiB
 NOBODYS: Final = (
     "$argon2id$v=19$m=19456,t=2,p=1$KtD6yrIGM0NYwX4Vnmckog$"
     "8TWK9yBwqzoqiupkkaTqQq1bDoSrY+LIqJe8sZk1c9M"
@@ -31,6 +37,8 @@ NOBODYS: Final = (
 def _hasher() -> "PasswordHasher":
     from argon2 import PasswordHasher  # noqa: PLC0415 - only who signs in needs it
 
+    with contextlib.suppress(AttributeError, OSError):  # glibc's alone
+        ctypes.CDLL(None).mallopt(_MMAP_THRESHOLD, _GIVEN_BACK_OVER)
     return PasswordHasher(time_cost=_PASSES, memory_cost=_MEMORY_KIB, parallelism=_LANES)
 
 
@@ -64,7 +72,7 @@ def refused(password: str, own_words: Iterable[str] = ()) -> str:
         return f"A password has at least {AT_LEAST} characters; three or four words do well."
     if len(password) > AT_MOST:
         return f"A password has at most {AT_MOST} characters."
-    if password.lower() in _common() or _only_names(password, own_words):
+    if _is_common(password) or _only_names(password, own_words):
         return "That is among the first that anybody would try: choose another."
     return ""
 
@@ -76,7 +84,15 @@ def _only_names(password: str, own_words: Iterable[str]) -> bool:
     return len(set(password)) == 1 or bare in known - {""}
 
 
-def _common() -> frozenset[str]:
+def _is_common(password: str) -> bool:
+    """Return whether a list of common ones has it; the list goes again, being some megabytes."""
     from zxcvbn.frequency_lists import FREQUENCY_LISTS  # noqa: PLC0415 - large, and seldom needed
 
-    return frozenset(FREQUENCY_LISTS["passwords"])
+    found = password.lower() in FREQUENCY_LISTS["passwords"]
+    for name in [each for each in sys.modules if each.partition(".")[0] == "zxcvbn"]:
+        del sys.modules[name]
+    del FREQUENCY_LISTS
+    gc.collect()
+    with contextlib.suppress(AttributeError, OSError):
+        ctypes.CDLL(None).malloc_trim(0)
+    return found

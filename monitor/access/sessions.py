@@ -98,10 +98,14 @@ class Sessions:
             }
             self._save(now_s)
 
+    def due(self, now_s: float) -> bool:
+        """Return whether it is time to keep when sessions were last used: once an hour. [s]"""
+        return bool(self._by_hash) and now_s - self._saved_s >= _SAVED_EVERY_S
+
     def save_if_due(self, now_s: float) -> None:
-        """Keep when sessions were last used, once an hour at most; a disk that fails waits. [s]"""
+        """Keep when sessions were last used; a disk that fails waits. [s]"""
         with self._lock:
-            if self._by_hash and now_s - self._saved_s >= _SAVED_EVERY_S:
+            if self.due(now_s):
                 self._save(now_s)
 
     def _save(self, now_s: float) -> None:

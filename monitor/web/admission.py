@@ -111,7 +111,7 @@ class Admission:
         ACTING.set(visitor.name)
         refusal = await self._refusal(scope, visitor)
         await (refusal or self._app)(scope, receive, send)
-        if visitor.session:
+        if visitor.session and self._house.sessions.due(monotonic_s()):
             await asyncio.to_thread(self._house.sessions.save_if_due, monotonic_s())
 
     async def _refusal(self, scope: Scope, visitor: Visitor) -> Response | None:

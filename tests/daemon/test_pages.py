@@ -2,6 +2,7 @@
 
 import asyncio
 import contextlib
+import socket
 
 import httpx
 from fastapi import FastAPI
@@ -31,3 +32,9 @@ def test_the_pages_can_be_started_again_at_the_same_door() -> None:
         return found
 
     assert asyncio.run(twice()) == [200, 200]
+
+
+def test_an_answer_does_not_wait_for_more() -> None:
+    """The door is named as TCP, so that the loop sets its connections to send at once."""
+    with listen("127.0.0.1", 0) as door:
+        assert door.proto == socket.IPPROTO_TCP
