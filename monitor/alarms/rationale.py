@@ -132,8 +132,8 @@ RATIONALES: Final[Mapping[AlarmKind, Rationale]] = {
         response="clean the coil, look at the seal, have it looked at by a licensed person",
         time_available="days to weeks",
         priority="low: a line in the morning message",
-        limit="this cooler's own running time",
-        delays="two days above it",
+        limit="8 % less heat taken away, by the rates of its own cycle, than in past weeks",
+        delays="two days in a row; not told where its cycle cannot be read",
     ),
     AlarmKind.STAGE_ENDING: Rationale(
         cause="the longest time of a stage is near",

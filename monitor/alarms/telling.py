@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 from typing import Final
 
-from monitor.alarms import darkness, doubts, limits, others, placed, unheard
+from monitor.alarms import darkness, doubts, limits, others, placed, tired, unheard
 from monitor.alarms.others import Say
 from monitor.alarms.wording import Wording, Words
 from monitor.model import AlarmKind, Edge, Transition
@@ -19,6 +19,7 @@ _RAISED: Final[Mapping[AlarmKind, Say]] = dict.fromkeys(AlarmKind, others.own_ra
     AlarmKind.SENSOR_DOUBTFUL: doubts.doubtful,
     AlarmKind.BATTERY_LOW: doubts.battery,
     AlarmKind.WRONG_PLACE: placed.misplaced,
+    AlarmKind.WORKING_HARDER: tired.harder,
     AlarmKind.FARM_DARK: unheard.raised,
 }
 _RETURNED: Final[Mapping[AlarmKind, Say]] = dict.fromkeys(AlarmKind, others.own_returned) | {

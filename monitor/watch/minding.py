@@ -6,6 +6,7 @@ from dataclasses import replace
 from monitor.model import AlarmKey, AlarmKind, Edge, Transition
 from monitor.watch import priority
 from monitor.watch.doors import next_doors, told_doors
+from monitor.watch.harder import told_harder
 from monitor.watch.hearing import next_silences
 from monitor.watch.loading import held_until_ms
 from monitor.watch.misplaced import told_misplaced
@@ -53,6 +54,8 @@ def _held(state: WatchState) -> list[PlacePlan]:
 def mind_all(state: WatchState) -> Tale:
     """Tell whatever differs between what was told and how things stand."""
     tale = mind(state, now=True)
+    worked, harder = told_harder(tale.state, state.plan.places.values())
+    tale = Tale(worked, tale.transitions + tuple(harder))
     for place in state.plan.places.values():
         more = tell_place(tale.state, place)
         tale = Tale(more.state, tale.transitions + more.transitions)

@@ -98,7 +98,7 @@ def told_of(alarms: Iterable[Alarm]) -> dict[AlarmKey, Told]:
     mine = (
         *KINDS, AlarmKind.SENSOR_SILENT, AlarmKind.STAGE_ENDING, AlarmKind.SENSORS_DARK,
         AlarmKind.MAINS_LOST, AlarmKind.SENSOR_DOUBTFUL, AlarmKind.BATTERY_LOW,
-        AlarmKind.DOOR_OPEN, AlarmKind.WRONG_PLACE,
+        AlarmKind.DOOR_OPEN, AlarmKind.WRONG_PLACE, AlarmKind.WORKING_HARDER,
     )  # fmt: skip
     return {
         alarm.key: _told(alarm)

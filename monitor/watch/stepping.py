@@ -7,6 +7,7 @@ from monitor.model import Alarm, AlarmKey, Quantity, Transition
 from monitor.watch.clockwork import follow_receipt, stepped
 from monitor.watch.doors import told_doors
 from monitor.watch.events import ClockStepped, Event, Hearing, Samples, Tick
+from monitor.watch.harder import told_harder
 from monitor.watch.hearing import hear
 from monitor.watch.minding import mind, mind_all, next_due
 from monitor.watch.plan import PlacePlan
@@ -91,6 +92,9 @@ def _samples(state: WatchState, pack: Samples) -> Stepped:
     if pack.channel.quantity is Quantity.DOOR:
         opened, doors = told_doors(tale.state)
         tale = Tale(opened, tale.transitions + tuple(doors))
+    if taken.turned:
+        worked, harder = told_harder(tale.state, [state.plan.places[plan.place]])
+        tale = Tale(worked, tale.transitions + tuple(harder))
     if not _eventless(state, plan.place, before, taken):
         more = tell_place(tale.state, state.plan.places[plan.place])
         tale = Tale(more.state, tale.transitions + more.transitions)

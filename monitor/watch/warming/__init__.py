@@ -7,10 +7,12 @@ that when it is defrosted, opened or loaded. An air that rises for longer is tol
 
 from monitor.watch.warming.habits import LEAST_DAYS, Habits, Rise, habits_after
 from monitor.watch.warming.rising import Over, Rising, Seen, Warming, advance, newborn
+from monitor.watch.warming.working import Harder
 
 __all__ = [
     "LEAST_DAYS",
     "Habits",
+    "Harder",
     "Over",
     "Rise",
     "Rising",

@@ -14,6 +14,7 @@ import numpy as np
 
 from monitor.watch.events import Times, Values
 from monitor.watch.warming.habits import DAY_MS, Habits, Rise, habits_after
+from monitor.watch.warming.working import KEPT_DAYS, Harder, Worked, harder_after, worked
 
 _GAP_MS: Final = 30 * 60_000
 _MEANT_MS: Final = 2 * DAY_MS  # above the level for so long: the dial is meant
@@ -21,6 +22,7 @@ _LEAST_TURN_K, _TURN_NOISES, _TURN_SHARE = 0.25, 3.0, 0.08
 _LEAST_BACK_K, _BACK_NOISES = 0.15, 1.5
 Holds = Sequence[tuple[int, int]]
 _NO_VALUES: Values = np.empty(0, dtype=np.float64)
+_NO_TIMES: Times = np.empty(0, dtype=np.int64)
 
 
 class Rising(NamedTuple):
@@ -50,7 +52,10 @@ class Rising(NamedTuple):
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Warming:
-    """What one channel's air has taught, and how it stands; ``day`` counts UTC days."""
+    """What one channel's air has taught, and how it stands; ``day`` counts UTC days.
+
+    ``worked`` is how the machine worked day by day, ``harder`` that it does so harder now.
+    """
 
     habits: Habits = field(default_factory=Habits)
     day: int | None = None
@@ -59,11 +64,15 @@ class Warming:
     last_ms: int | None = None
     rising: Rising | None = None
     over: "Over | None" = None  # the last one that was told of
+    at_ms: Times = field(default_factory=_NO_TIMES.copy)
+    worked: tuple[Worked | None, ...] = ()
+    harder: Harder | None = None
 
     def moved(self, by_ms: int) -> "Warming":
         """Return it with what lasts moved along with a clock that was set. [ms]"""
         last_ms = None if self.last_ms is None else self.last_ms + by_ms
-        return replace(self, last_ms=last_ms, rising=_moved(self.rising, by_ms))
+        rising = _moved(self.rising, by_ms)
+        return replace(self, last_ms=last_ms, rising=rising, at_ms=self.at_ms + by_ms)
 
     @property
     def told(self) -> Rising | None:
@@ -116,8 +125,10 @@ def advance(before: Warming, at_ms: Times, value: Values, holds: Holds = ()) -> 
     for first, last in pairwise(cuts):
         if first == last:
             continue
-        lasting = now.rising
+        lasting, harder = now.rising, now.harder
         now = _new_day(now, int(days[first]))
+        if (now.harder is None) != (harder is None):
+            edges.append(int(at_ms[first]))
         work = _Fold(now, holds)
         if lasting is not None and now.rising is None and lasting.raised_ms is not None:
             work.give_up(lasting, int(at_ms[first]))
@@ -128,6 +139,7 @@ def advance(before: Warming, at_ms: Times, value: Values, holds: Holds = ()) -> 
             now.habits, now.day, np.concatenate((now.air_c, value[first:last])),
             (*now.rises, *work.rises), int(at_ms[last - 1]), work.rising,
             work.ended[-1] if work.ended else now.over,
+            np.concatenate((now.at_ms, at_ms[first:last])), now.worked, now.harder,
         )  # fmt: skip
     return Seen(now, tuple(edges), tuple(ended))
 
@@ -141,7 +153,11 @@ def _new_day(now: Warming, day: int) -> Warming:
     rising = now.rising
     if rising is not None and day * DAY_MS - rising.began_ms > _MEANT_MS:
         rising = None
-    return replace(now, habits=habits, day=day, air_c=_NO_VALUES, rises=(), rising=rising)
+    lately = (*now.worked, worked(now.at_ms, now.air_c))[-KEPT_DAYS:]
+    return replace(
+        now, habits=habits, day=day, air_c=_NO_VALUES, at_ms=_NO_TIMES, rises=(), rising=rising,
+        worked=lately, harder=harder_after(now.harder, lately, day * DAY_MS),
+    )  # fmt: skip
 
 
 class _Fold:

@@ -11,7 +11,8 @@ import argparse
 import sys
 import tempfile
 from contextlib import closing
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Final
 
@@ -23,6 +24,7 @@ from monitor.daemon.replaying import Replay, Replayed
 from monitor.farm import Farm, Place, load
 from monitor.farm.starting import Start, write_starter
 from monitor.model import Channel, LedgerEntry, PlaceKind, Priority, Quantity
+from monitor.notices import instant_ms
 from monitor.store import Ledger, ReadingReader
 from monitor.watch.events import Times
 from simulator.farm import SimulatedFarm
@@ -83,12 +85,26 @@ def played(kind: FaultKind, seed: int) -> Played:
     if place is not None:
         life = SimulatedFarm(farm, seed, start_ms, (fault,))
         harm_ms = _harmed(life, place, fault_ms, until_ms)
+    told = [_in_the_morning(farm, each) for each in told]
     first = _first(told, fault_ms, None if place is None else place.id)
     return Played(
         fault_ms, sum(_wakes(farm, each) for each in told if each.raised.at_ms < fault_ms),
         None if first is None else first.notified_ms,
         "" if first is None else first.raised.key.kind.value, plain, harm_ms,
     )  # fmt: skip
+
+
+def _in_the_morning(farm: Farm, told: Replayed) -> Replayed:
+    """Return what is low as told by the next morning's message, if it still lasts then."""
+    if told.raised.priority is not Priority.LOW or told.raised.expected:
+        return told
+    raised = datetime.fromtimestamp(told.raised.at_ms / 1000, farm.zone)
+    at_ms = instant_ms(raised.date(), farm.notices.morning_at, farm.zone)
+    if at_ms < told.raised.at_ms:
+        tomorrow = raised.date() + timedelta(days=1)
+        at_ms = instant_ms(tomorrow, farm.notices.morning_at, farm.zone)
+    lasts = told.returned_ms is None or told.returned_ms > at_ms
+    return replace(told, notified_ms=at_ms if lasts else None)
 
 
 def _place(farm: Farm, fault: Fault) -> Place | None:
