@@ -7,7 +7,7 @@ window is left out of the measure. A plain range check is the reference in the s
 """
 
 import json
-from collections.abc import Callable
+import logging
 from dataclasses import replace
 from datetime import UTC, datetime
 from typing import Any, Final
@@ -26,6 +26,8 @@ from monitor.watch.trust import incredible
 from tests.outside.checking import column, rows
 from tests.shared_files import shared
 from tests.watch.made import farm, sensor
+
+log = logging.getLogger(__name__)
 
 Series = dict[str, tuple[Times, Values]]
 
@@ -99,9 +101,7 @@ def _took(
     return state
 
 
-def test_under_a_thousandth_of_good_tunnel_readings_is_refused(
-    record_property: Callable[[str, object], None],
-) -> None:
+def test_under_a_thousandth_of_good_tunnel_readings_is_refused() -> None:
     """By the design's aim; and more of the broken ones than a plain range check finds."""
     good = wrongly = broken = ours = plain = touched = plainly = 0
     for tunnel in (1, 2):
@@ -118,19 +118,15 @@ def test_under_a_thousandth_of_good_tunnel_readings_is_refused(
             plain += int(np.count_nonzero(out & bad))
             touched += sum(bool((refused & each).any()) for each in windows)
             plainly += sum(bool((out & each).any()) for each in windows)
-    record_property(
-        "measured",
-        f"good refused {wrongly} of {good}; broken refused {ours}, plain range {plain} of"
-        f" {broken}; windows touched {touched}, plain range {plainly}",
-    )
+    log.info("good refused %d of %d", wrongly, good)
+    log.info("broken refused %d, by a plain range %d, of %d", ours, plain, broken)
+    log.info("fault windows touched %d, by a plain range %d", touched, plainly)
     assert wrongly < _AIM * good
     assert ours > plain
     assert touched > plainly
 
 
-def test_every_sentinel_of_an_airport_is_refused(
-    record_property: Callable[[str, object], None],
-) -> None:
+def test_every_sentinel_of_an_airport_is_refused() -> None:
     """-9999 is no cold, 103 times; what is refused beside them is said, and has no aim."""
     table = rows("data/airport_20min_with_sentinels.csv.gz")
     stamps = np.array([_ms(row["timestamp"]) for row in table])
@@ -142,9 +138,8 @@ def test_every_sentinel_of_an_airport_is_refused(
     refused = _refused({"airport": (at_ms, value)}, PlaceKind.FIELD)["airport"]
     assert np.count_nonzero(sentinels) == 103  # as the handbook of the data counts
     assert refused[sentinels].all()
-    record_property(
-        "measured", f"others refused {np.count_nonzero(refused & ~sentinels)} of {len(value) - 103}"
-    )
+    others = int(np.count_nonzero(refused & ~sentinels))
+    log.info("beside the sentinels refused %d of %d", others, len(value) - 103)
 
 
 def test_a_labelled_humid_event_is_not_screened_away() -> None:
