@@ -144,7 +144,7 @@ def short(reason: str) -> str:
         "held": "leapt to one value and has said just that since",
         "flat": "has said the same for hours",
         "odd_one": "far from the others there",
-        "sunrise": "the sun shines on it: not used for heat",
+        "sunrise": "the sun shines on it",
         "apart": "further from the other there than usual",
         "clock": "its clock is wrong",
         "unit": "reads as if the other unit was set",

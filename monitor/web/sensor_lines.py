@@ -8,6 +8,7 @@ from monitor.farm import Sensor
 from monitor.model import Channel, Refusal
 from monitor.store import RefusalCount
 from monitor.watch import channel_status, sensor_status
+from monitor.web.doubt_lines import doubt_lines
 from monitor.web.look import Look
 from monitor.web.words import say_refusal
 
@@ -28,6 +29,7 @@ class Sense:
     hangs: str
     topic: str
     refused: tuple[str, ...]
+    doubts: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,7 +54,7 @@ def sense(look: Look, sensor: Sensor, counts: list[RefusalCount] | None = None) 
     return Sense(
         id=sensor.id, name=sensor.name, place=look.place(sensor.place), place_id=sensor.place,
         state=state, heard=heard, values=_values(look, sensor), hangs=sensor.hangs,
-        topic=sensor.topic,
+        topic=sensor.topic, doubts=doubt_lines(look, sensor),
         refused=tuple(
             f"{each.count:,} refused: {say_refusal(each.reason)}, the last {look.ago(each.last_ms)}"
             for each in counts or ()

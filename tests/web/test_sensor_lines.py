@@ -1,15 +1,20 @@
 """What the sensors page says of what came and could not be used."""
 
+from dataclasses import replace
+
 import pytest
 
 from monitor.intake.reasons import Reason
-from monitor.model import Refusal
+from monitor.model import Refusal, Side
 from monitor.store import RefusalCount, UnclaimedTopic
+from monitor.watch.trust import Doubt
+from monitor.watch.trust import Reason as Reason_
+from monitor.web.doubt_lines import doubt_lines
 from monitor.web.look import Look
 from monitor.web.sensor_lines import refused, senses
 from monitor.web.settings.adopting import topics
 from monitor.web.words import REFUSALS, say_messages, say_refusal
-from tests.web.desk import NOW_MS, SmallDesk
+from tests.web.desk import COOLER, NOW_MS, SmallDesk
 
 
 @pytest.mark.parametrize("reason", list(Reason))
@@ -43,3 +48,25 @@ def test_the_page_uses_those_words(desk: SmallDesk) -> None:
     assert refused(look, [refusal])[0].line == "not a number: 'warm', 12:00"
     topic = UnclaimedTopic("farm/y", NOW_MS, NOW_MS, 1, b"4.1", "")
     assert topics(look, [topic])[0].heard == "1 message, the last just now"
+
+
+@pytest.mark.parametrize(
+    ("reason", "sides", "said"),
+    [
+        (Reason_.FLAT, frozenset(Side), "has said the same for hours"),
+        (Reason_.HELD, frozenset(Side), "leapt to one value and has said just that since"),
+        (Reason_.FLAT, frozenset({Side.HIGH}), "not used for heat, for frost it is"),
+        (Reason_.CLOCK, frozenset(), "it is judged by all the same"),
+    ],
+)
+def test_a_doubt_is_told_with_what_follows(
+    desk: SmallDesk, reason: Reason_, sides: frozenset[Side], said: str
+) -> None:
+    """A doubted sensor has its reason, and the place is said to be judged by it or not."""
+    look = Look.at(desk)
+    doubt = Doubt(reason, NOW_MS, 3.0, sides)
+    watch = replace(look.watch, doubts={COOLER: doubt})
+    lines = doubt_lines(replace(look, watch=watch), look.farm.sensors[COOLER.sensor])
+    assert len(lines) == 1
+    assert said in lines[0]
+    assert doubt_lines(look, look.farm.sensors[COOLER.sensor]) == ()
