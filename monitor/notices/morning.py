@@ -76,10 +76,12 @@ def _due(dues: Sequence[Due], words: Wording, now_ms: int) -> Iterator[str]:
 
 def _open(alarms: Sequence[Alarm], words: Wording, now_ms: int) -> Iterator[str]:
     for alarm in alarms:
-        if alarm.state is AlarmState.NORMAL:
+        low = alarm.priority is Priority.LOW
+        if alarm.state is AlarmState.NORMAL or (low and alarm.state is AlarmState.ACKNOWLEDGED):
             continue
         when = words.time(alarm.began_ms, now_ms)
         if alarm.returned_ms is not None:
             yield f"{alarm.title}; nobody has said that they saw it."
         else:
-            yield f"Still open: {alarm.title}, since {when}."
+            look = f" {words.first_look(alarm.key.kind, alarm.place)}" if low else ""
+            yield f"Still open: {alarm.title}, since {when}.{look}"

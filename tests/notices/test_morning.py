@@ -3,7 +3,16 @@
 from dataclasses import replace
 
 from monitor.alarms import on_transition, wording
-from monitor.model import Alarm, AlarmState, NoticeKind, Priority, Quantity, Side
+from monitor.model import (
+    Alarm,
+    AlarmKey,
+    AlarmKind,
+    AlarmState,
+    NoticeKind,
+    Priority,
+    Quantity,
+    Side,
+)
 from monitor.notices import Morning, morning_message
 from monitor.watch import Drift, Due
 from tests.alarms.test_machine import RAISE
@@ -67,3 +76,16 @@ def test_goes_out_at_low_priority() -> None:
     rows = morning_message(Morning([DRIFT]), WORDS, FARM.people, FARM.notices, START_MS)
     assert {(row.priority, row.alarm) for row in rows} == {(Priority.LOW.value, None)}
     assert rows[0].title == "Low Meadow, this morning"
+
+
+def test_what_is_low_says_what_to_do_until_somebody_has_seen_it() -> None:
+    """A tired machine is told by this message alone, and not again once acknowledged."""
+    key = AlarmKey(AlarmKind.WORKING_HARDER, "cooler")
+    tired = replace(
+        _open(), key=key, priority=Priority.LOW, title="Walk-in cooler works harder than it used to"
+    )
+    (body,) = _message(Morning(alarms=[tired]))
+    assert body.endswith("since 15:00. First look: dust or ice on the coil, and the door seal.")
+    assert _message(Morning(alarms=[replace(tired, state=AlarmState.ACKNOWLEDGED)])) == []
+    grave = replace(_open(), state=AlarmState.ACKNOWLEDGED)
+    assert len(_message(Morning(alarms=[grave]))) == 1
