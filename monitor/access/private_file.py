@@ -19,13 +19,15 @@ def stamp(path: Path) -> tuple[int, ...] | None:
 def write_private(path: Path, text: str, *, lasting: bool = True) -> None:
     """Write a file that its owner alone can read (0600), in place of what was there.
 
-    Written by root, it belongs to whoever the farm's folder does: the service, as a rule.
+    Written by root, it belongs to whoever its folder does: the service, as a rule. A folder
+    that is made for it belongs to the owner of the one above.
 
     Raises
     ------
     FarmError
         If the disk refuses; what was there before then stays.
     """
+    made = not path.parent.exists()
     try:
         path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
         handle, aside = tempfile.mkstemp(prefix=".", suffix=".new", dir=path.parent)  # 0600
@@ -35,7 +37,7 @@ def write_private(path: Path, text: str, *, lasting: bool = True) -> None:
                 file.flush()
                 if lasting:
                     os.fsync(file.fileno())
-            _hand_over(Path(aside), path.parent)
+            _hand_over(Path(aside), path.parent, made=made)
             Path(aside).replace(path)
         except BaseException:
             Path(aside).unlink(missing_ok=True)
@@ -46,10 +48,10 @@ def write_private(path: Path, text: str, *, lasting: bool = True) -> None:
         )
 
 
-def _hand_over(file: Path, folder: Path) -> None:
-    """Give what root has written to the owner of the folder that holds the farm's."""
+def _hand_over(file: Path, folder: Path, *, made: bool) -> None:
+    """Give what root has written to the owner of the folder it stands in."""
     if os.geteuid() != 0:
         return
-    owner = folder.parent.stat()
-    for each in (folder, file):
+    owner = (folder.parent if made else folder).stat()
+    for each in (folder, file) if made else (file,):
         os.chown(each, owner.st_uid, owner.st_gid)

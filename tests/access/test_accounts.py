@@ -25,8 +25,10 @@ def test_the_file_is_for_its_owner_only(tmp_path: Path) -> None:
 def test_what_root_writes_belongs_to_the_farms_owner(tmp_path: Path) -> None:
     """A service that owns the folder can read what an administrator has set."""
     os.chown(tmp_path, 12345, 12345)
-    accounts_of(tmp_path).keep("robin", Account("$argon2id$..."))
-    assert (tmp_path / "secrets" / "accounts.json").stat().st_uid == 12345
+    for _ in range(2):  # the folder made, and the folder there already
+        accounts_of(tmp_path).keep("robin", Account("$argon2id$..."))
+        for each in (tmp_path / "secrets", tmp_path / "secrets" / "accounts.json"):
+            assert each.stat().st_uid == 12345
 
 
 def test_a_change_by_another_process_is_seen(tmp_path: Path) -> None:

@@ -17,6 +17,7 @@ PAGES = {
     "now": "/", "place": "/places/walk-in-cooler", "tunnel": "/places/tunnel-2",
     "batches": "/batches", "batch": "/batches/2", "alarms": "/alarms", "alarm": "/alarms/1",
     "sensors": "/sensors", "help": "/help", "missing": "/nowhere", "programs": "/api/",
+    "sign-in": "/sign-in", "account": "/account",
 }  # fmt: skip
 WATCH_SHIFTS = """
   window.shifts = 0;
