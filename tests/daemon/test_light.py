@@ -8,9 +8,9 @@ import pytest
 LOADED = "import monitor.daemon.running, monitor.cli.run_, sys; print(*sys.modules)"
 
 
-@pytest.mark.parametrize("library", ["argon2", "zxcvbn", "cryptography"])
-def test_what_signing_in_needs_is_loaded_by_a_sign_in_only(library: str) -> None:
-    """A monitor at which nobody signs in has none of them in its memory."""
+@pytest.mark.parametrize("library", ["argon2", "zxcvbn", "cryptography", "PIL"])
+def test_what_signing_in_or_drawing_needs_is_loaded_with_it_only(library: str) -> None:
+    """A monitor at which nobody signs in, and that draws nothing, has none in its memory."""
     done = subprocess.run(
         [sys.executable, "-c", LOADED], capture_output=True, text=True, check=True
     )

@@ -169,3 +169,11 @@ def test_limits_in_celsius_are_converted_and_differences_without_offset() -> Non
     """36 °F is 2.2 °C; a difference of -0.4 °F is -0.2 °C; prose stays as it is."""
     text = 'low = "36 F"\noffset = "-0.4 F"\nsource = "nights 40 to 50 F"'
     assert in_celsius(text) == 'low = "2.2 C"\noffset = "-0.2 C"\nsource = "nights 40 to 50 F"'
+
+
+def test_a_picture_is_asked_for_address_by_address(folder: Folder) -> None:
+    """By its number in the list; without the line nobody gets one."""
+    assert folder.load().people["robin"].pictures == frozenset()
+    more = 'addresses = ["json://127.0.0.1:9", "json://127.0.0.1:10"]\npictures = [2]'
+    folder.change("people.toml", "addresses = []", more)
+    assert folder.load().people["robin"].pictures == {2}

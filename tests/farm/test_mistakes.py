@@ -106,6 +106,8 @@ MISTAKES = [
      "variable NO_SUCH is not set"),
     ("people.toml", "addresses = []", 'addresses = ["file:gone"]', "person[robin].addresses[1]",
      "cannot be read (No such file"),
+    ("people.toml", "addresses = []", 'addresses = ["json://127.0.0.1:9"]\npictures = [2]',
+     "person[robin].pictures", "count them from 1"),
 ]  # fmt: skip
 
 
