@@ -3,9 +3,20 @@
 import numpy as np
 import pytest
 
-from monitor.model import AlarmKind, Edge, PlaceState, Quantity, Transition
-from monitor.watch import Samples, Tick, WatchState, begin, place_status, plan
-from tests.watch.made import HOUR_MS, MINUTE_MS, NORTH, SOUTH, START_MS, farm, run, sensor
+from monitor.model import AlarmKind, Edge, PlaceState, Quantity, Side, Transition
+from monitor.watch import Samples, Tick, WatchState, begin, place_status, plan, settle, step
+from monitor.watch.doubting import believed
+from tests.watch.made import (
+    HOUR_MS,
+    MINUTE_MS,
+    NORTH,
+    SOUTH,
+    START_MS,
+    alarm_of,
+    farm,
+    run,
+    sensor,
+)  # fmt: skip
 
 _AIR = (Quantity.TEMPERATURE,)
 _CALM_H, _FAULT_H = 30, 5
@@ -46,3 +57,21 @@ def test_with_a_second_sensor_the_place_stays_known() -> None:
     state, told = _played(85.0, second=True)
     assert [each.key.kind for each in told] == [AlarmKind.SENSOR_DOUBTFUL]
     assert place_status(state, "cooler", state.now_ms).state is not PlaceState.UNKNOWN
+
+
+@pytest.mark.parametrize("code_c", [85.0, 29.4])
+def test_what_is_doubted_before_a_restart_is_doubted_after_it(code_c: float) -> None:
+    """The ledger's open alarm and six hours of readings: neither believed nor taken back."""
+    state, told = _played(code_c, second=False)
+    alarm = alarm_of(told[0])
+    again = begin(state.plan, state.now_ms, open_alarms=[alarm])
+    track = state.tracks[NORTH]
+    kept = Samples(
+        NORTH, track.tail_ms[-120:], track.tail_value[-120:], np.zeros(120, np.int64),
+        state.now_ms,
+    )  # fmt: skip
+    silent = step(again, kept).state
+    settled = settle(silent, [alarm], state.now_ms)
+    assert settled.transitions == ()
+    assert not believed(settled.state, NORTH, Side.HIGH)
+    assert place_status(settled.state, "cooler", state.now_ms).state is PlaceState.UNKNOWN
