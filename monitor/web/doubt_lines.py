@@ -15,9 +15,9 @@ def doubt_lines(look: Look, sensor: Sensor) -> tuple[str, ...]:
         channel = Channel(sensor.id, spec.quantity)
         doubt = look.watch.doubts.get(channel)
         if doubt is not None and channel in look.watch.plan.channels:
-            name = look.quantity(spec.quantity, sensor.place)
+            name = look.quantity(spec.quantity, sensor.place).lower()
             why = short(doubt.reason.value)
-            found.append(f"{name}, {why}: {_follows(look, channel, doubt)}")
+            found.append(f"Not sure of {name}: {why}. {_follows(look, channel, doubt)}")
     return tuple(found)
 
 
@@ -26,9 +26,9 @@ def _follows(look: Look, channel: Channel, doubt: Doubt) -> str:
     if doubt.reason is Reason.APART:
         return f"{place} is judged by the one nearer to harm"
     if not doubt.sides:
-        return "it is judged by all the same"
+        return "It is judged by all the same"
     if Side.LOW not in doubt.sides:
-        return "not used for heat, for frost it is"
+        return "Not used for heat, for frost it is"
     beside = [
         each
         for each in look.watch.plan.places[look.watch.plan.channels[channel].place].channels
@@ -36,4 +36,4 @@ def _follows(look: Look, channel: Channel, doubt: Doubt) -> str:
     ]
     if beside:
         return f"{place} is judged without it"
-    return f"how {place} stands is not known"
+    return f"How {place} stands is not known"

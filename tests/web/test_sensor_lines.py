@@ -55,8 +55,8 @@ def test_the_page_uses_those_words(desk: SmallDesk) -> None:
     [
         (Reason_.FLAT, frozenset(Side), "has said the same for hours"),
         (Reason_.HELD, frozenset(Side), "leapt to one value and has said just that since"),
-        (Reason_.FLAT, frozenset({Side.HIGH}), "not used for heat, for frost it is"),
-        (Reason_.CLOCK, frozenset(), "it is judged by all the same"),
+        (Reason_.FLAT, frozenset({Side.HIGH}), "Not used for heat, for frost it is"),
+        (Reason_.CLOCK, frozenset(), "It is judged by all the same"),
     ],
 )
 def test_a_doubt_is_told_with_what_follows(

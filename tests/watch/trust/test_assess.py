@@ -105,6 +105,34 @@ def test_one_far_from_two_that_agree_is_not_believed() -> None:
     assert found["s0"].sides == set(Side)
 
 
+def test_nearer_than_that_it_is_one_of_three() -> None:
+    """Ten kelvin off, or among two alone: believed, which of two is wrong is not known."""
+    assert "s0" not in _found(_calm(3) + np.where(_last(2), 10.0, 0.0), _calm(1), _calm(2))
+    lone = _found(_calm(3) + np.where(_last(2), 14.0, 0.0), _calm(1))
+    assert lone == {}
+
+
+def test_two_that_part_a_little_or_briefly_are_believed() -> None:
+    """Four kelvin for seven hours, or eight for two: no more than two ends of a room."""
+    assert _found(_calm(2) + np.where(_last(7), 4.0, 0.0), _calm(1)) == {}
+    assert _found(_calm(2) + np.where(_last(2), 8.0, 0.0), _calm(1)) == {}
+
+
+def test_one_sunny_morning_is_not_told() -> None:
+    """It is kept from heat while it lasts, and is worth no alarm until it comes again."""
+    found = _found(_calm(1) + np.where(_last(1), 10.0, 0.0), _calm(2), kind=PlaceKind.TUNNEL)
+    assert not found["s0"].told
+    assert found["s0"].sides == {Side.HIGH}
+
+
+@pytest.mark.parametrize("flag", [Flag.UNIT_SUSPECT, Flag.TIME_REFUSED])
+def test_a_mark_on_every_other_reading_is_not_told(flag: Flag) -> None:
+    """A clock or a unit is wrong on every reading, or it is not wrong."""
+    flags = np.where(np.arange(_AT_MS.size) % 2, int(flag), 0)
+    trust = after(Trust(), _AT_MS, _calm(1), flags)
+    assert assess(PlaceKind.COOLER, [(Channel("s0", Quantity.TEMPERATURE), trust)]) == {}
+
+
 def test_two_that_part_are_told_and_both_go_on_judging() -> None:
     """Which of two is wrong is not known: neither is kept from its limits."""
     parted = _calm(2) + np.where(_last(7), 8.0, 0.0)
