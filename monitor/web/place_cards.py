@@ -8,6 +8,7 @@ from typing import Final
 from monitor.alarms.saying import say_trend
 from monitor.farm import Place
 from monitor.model import Channel, PlaceKind, PlaceState, Quantity, Side
+from monitor.science.heading import heading
 from monitor.science.lag import follow
 from monitor.science.series import Samples
 from monitor.units import TemperatureUnit, from_celsius
@@ -160,7 +161,19 @@ def _scale(
     known = lead.state is not PlaceState.UNKNOWN
     mark = _shown(lead.value, quantity, unit) if known else None
     contents = _shown(contents_c, quantity, unit)
-    return draw(limits, in_unit(line, quantity, unit), span, mark, contents)
+    shown = in_unit(line, quantity, unit)
+    return draw(limits, shown, span, mark, contents, ahead=_ahead(shown, mark, look.now_ms))
+
+
+def _ahead(line: Trail, mark: float | None, now_ms: int) -> tuple[float, float] | None:
+    """Return between which values it is likely to be in an hour, in the unit shown."""
+    if mark is None or not line.at_ms.size or now_ms - int(line.at_ms[-1]) > line.gap_ms:
+        return None
+    found = heading(Samples(line.at_ms, line.mean, line.gap_ms / 1000))
+    if found is None:
+        return None
+    off = mark - float(line.mean[-1])
+    return found.low + off, found.high + off
 
 
 def _contents_c(place: Place, lead: ChannelStatus | None, air: Trail) -> float | None:

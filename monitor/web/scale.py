@@ -14,7 +14,8 @@ import numpy.typing as npt
 from monitor.web.trails import Trail
 
 HEIGHT: Final = 128.0
-POST_X: Final = 270.0
+POST_X: Final = 248.0
+_WEDGE: Final = (264.0, 290.0)
 _PAD: Final = 8.0
 _TEXT_HEIGHT: Final = 12.0
 _ROOM: Final = 0.35
@@ -56,6 +57,7 @@ class Scale:
     high_edge: float | None
     mark: float | None
     contents: float | None
+    wedge: str
     ticks: tuple[Tick, ...]
 
 
@@ -116,6 +118,8 @@ def draw(
     span: tuple[int, int],
     mark: float | None = None,
     contents: float | None = None,
+    *,
+    ahead: tuple[float, float] | None = None,
 ) -> Scale:
     """Lay out one place's scale.
 
@@ -129,13 +133,15 @@ def draw(
         From when to when the trace runs, its end at the scale's post. [ms]
     mark, contents : float or None
         The newest value, and what is kept there as estimated, in the unit shown.
+    ahead : tuple of float or None
+        Between which values it is likely to be in an hour.
 
     Returns
     -------
     Scale
         Positions in SVG units; a part that is not known is None or empty.
     """
-    marks = [each for each in (mark, contents) if each is not None]
+    marks = [each for each in (mark, contents, *(ahead or ())) if each is not None]
     axis = _axis(limits, [*trail.low.tolist(), *trail.high.tolist(), *marks])
     since_ms, until_ms = span
     xs = np.asarray(np.clip((trail.at_ms - since_ms) / max(until_ms - since_ms, 1), 0, 1) * POST_X)
@@ -151,8 +157,16 @@ def draw(
         high_edge=_edge(limits.harm_high, axis),
         mark=None if mark is None else axis.y(mark),
         contents=None if contents is None else axis.y(contents),
+        wedge="" if mark is None or ahead is None else _wedge(axis, mark, ahead),
         ticks=_ticks(limits, axis),
     )
+
+
+def _wedge(axis: Axis, mark: float, ahead: tuple[float, float]) -> str:
+    """Return the next hour: from the mark to where it may be by then."""
+    (near, far), (low, high) = _WEDGE, ahead
+    xs = np.array([near, far, far])
+    return _line(xs, axis.ys(np.array([mark, high, low])))
 
 
 def _shelf(limits: Limits, axis: Axis) -> tuple[float, float] | None:

@@ -82,3 +82,20 @@ def test_figures_beside_the_scale_do_not_overlap() -> None:
     """Of two limits at nearly the same height one figure is written."""
     close = draw(Limits(low=36.0, high=40.0, harm_high=40.1), NOTHING, SPAN)
     assert [each.text for each in close.ticks] == ["36", "40"]
+
+
+def test_the_next_hour_opens_from_the_mark() -> None:
+    """The wedge begins at the air's mark, to the right of now, and ends at both likely values."""
+    scale = draw(COOLER, _trail((23, 37), (24, 38)), SPAN, mark=38.0, ahead=(37.0, 41.0))
+    begin, high, low = _points(scale.wedge)
+    assert begin[0] > POST_X
+    assert begin[1] == pytest.approx(scale.mark, abs=0.1)
+    assert high[1] < begin[1] < low[1]
+    assert high[0] == low[0] > begin[0]
+    assert scale.shelf_height is not None
+    assert low[1] - high[1] == pytest.approx(scale.shelf_height, abs=0.2)  # four degrees both
+
+
+def test_without_a_mark_there_is_no_wedge() -> None:
+    """What is not known now has no next hour."""
+    assert draw(COOLER, NOTHING, SPAN, ahead=(37.0, 41.0)).wedge == ""
