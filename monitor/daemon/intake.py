@@ -4,20 +4,23 @@ import asyncio
 import contextlib
 import json
 import logging
-from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from dataclasses import dataclass, field, replace
+from math import inf
 from typing import Any, Final
 
 from monitor.clock import Clock, monotonic_s
 from monitor.daemon.keeping import Keeping
 from monitor.farm import Farm
 from monitor.intake import Decoder, Screen, Stamper
-from monitor.model import Flag
+from monitor.intake.screening import UNIT_WINDOW_MS
+from monitor.model import Flag, Reading
 from monitor.mqtt.embedded import EmbeddedBroker
 from monitor.mqtt.joining import settings_for
 from monitor.mqtt.session import Session
 from monitor.mqtt.status import EventKind, SessionEvent, SessionStatus
 from monitor.mqtt.worker import IntakeCounts, IntakeWorker, Told
+from monitor.store import ReadingReader
 
 log = logging.getLogger("cormwatch")
 
@@ -48,6 +51,7 @@ class Intake:
         reader = self.store.reader()
         newest = reader.newest()
         self._expect = bool(reader.window())
+        believed = list(believed_before(reader, newest.values()))
         reader.close()
         # A clock that once ran days ahead is no measure for the one there is now.
         latest_ms = self.clock.now_ms() + _AHEAD_MS
@@ -58,7 +62,7 @@ class Intake:
             seeds,
             max((e.received_ms for e in own if e.received_ms < latest_ms), default=0),
         )
-        self._screen = Screen(newest.values())
+        self._screen = Screen(newest.values(), believed)
 
     async def run(self) -> None:
         """Take in until cancelled."""
@@ -134,3 +138,17 @@ class Intake:
         self.last_event = event
         if event.kind in {EventKind.UNSTABLE, EventKind.MUTE}:
             self.trouble = event
+
+
+def believed_before(reader: ReadingReader, newest: Iterable[Reading]) -> Iterator[Reading]:
+    """Yield the last reading that was believed of each channel whose newest is suspect."""
+    for each in newest:
+        if not each.flags & Flag.SUSPECT:
+            continue
+        since_ms = each.at_ms - UNIT_WINDOW_MS
+        at_ms = reader.last_between(
+            each.channel, each.at_ms, above=-inf, below=inf, since_ms=since_ms
+        )
+        if at_ms is not None:
+            series = reader.series(each.channel, at_ms, at_ms + 1)
+            yield replace(each, at_ms=at_ms, raw=float(series.raw[-1]), flags=Flag.NONE)

@@ -52,12 +52,19 @@ class _Past:
 class Screen:
     """What is remembered of each channel, to see a jump; time comes with the readings."""
 
-    def __init__(self, newest: Iterable[Reading] = ()) -> None:
+    def __init__(self, newest: Iterable[Reading] = (), believed: Iterable[Reading] = ()) -> None:
+        """Begin from the newest reading of each channel.
+
+        Where that is suspect, ``believed`` has the last one before it that was not.
+        """
         self._past: dict[Channel, _Past] = {
-            reading.channel: _Past(reading.at_ms, reading.raw)
-            for reading in newest
-            if not reading.flags & Flag.SUSPECT
+            reading.channel: _Past(reading.at_ms, reading.raw) for reading in believed
         }
+        for reading in newest:
+            if not reading.flags & Flag.SUSPECT:
+                self._past[reading.channel] = _Past(reading.at_ms, reading.raw)
+            elif reading.channel in self._past:
+                self._past[reading.channel].doubted = reading.raw
 
     def judge(self, channel: Channel, unit: str, at_ms: int, raw: float) -> Flag:
         """Return the flags of one reading, ``raw`` in [°C] or [%], and remember it."""

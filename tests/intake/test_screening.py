@@ -90,3 +90,16 @@ def test_a_restart_remembers_the_newest_reading() -> None:
     newest = Decoder([T]).decode(message("4.1")).readings
     decoder = Decoder([T], Screen(newest))
     assert decoder.decode(message("25", NOW_MS + MINUTE_MS)).readings[0].flags == SUSPECT
+
+
+def test_a_restart_remembers_what_was_doubted() -> None:
+    """A wet sensor that fails stays suspect for its half hour, restart or not."""
+    decoder = Decoder([BARE_RH])
+    wet = decoder.decode(message("98.0")).readings
+    failed = decoder.decode(message("3.0", NOW_MS + MINUTE_MS)).readings
+    assert failed[0].flags == SUSPECT
+    again = Decoder([BARE_RH], Screen(failed, wet))
+    later = again.decode(message("3.1", NOW_MS + 2 * MINUTE_MS)).readings
+    assert later[0].flags == SUSPECT
+    forgetful = Decoder([BARE_RH], Screen(failed))
+    assert forgetful.decode(message("3.1", NOW_MS + 2 * MINUTE_MS)).readings[0].flags == NONE
