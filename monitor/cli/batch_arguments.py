@@ -46,6 +46,21 @@ def add_verbs(parser: argparse.ArgumentParser) -> dict[str, argparse.ArgumentPar
     return found
 
 
+def words_of(args: argparse.Namespace) -> dict[str, str]:
+    """Return what was given, as words by their names; a flag that was not set is absent."""
+    words: dict[str, str] = {}
+    for name, value in vars(args).items():
+        if isinstance(value, str):
+            words[name] = value
+        elif isinstance(value, list):
+            words[name] = " ".join(value)
+        elif value is True:
+            words[name] = "yes"
+    if "entry" in words:
+        words["entry"] = words["entry"].lstrip("#")
+    return words
+
+
 def _adding(sub: argparse.ArgumentParser) -> None:
     sub.add_argument("--crop", required=True)
     sub.add_argument("--cultivar", required=True)

@@ -7,8 +7,8 @@ from contextlib import closing, contextmanager
 from dataclasses import dataclass
 
 from monitor.batches import Book, fold
+from monitor.batches.asked import remarks
 from monitor.batches.listing import batch_json
-from monitor.batches.placing import placing
 from monitor.batches.rules import Builder, Writing
 from monitor.batches.rules.writing import known
 from monitor.batches.telling import say_batch, say_entry
@@ -17,8 +17,8 @@ from monitor.cli.common import print_json
 from monitor.cli.opening import batch_states, load_farm, open_ledger
 from monitor.clock import SystemClock
 from monitor.daemon.survey import open_reader
-from monitor.errors import StoreError, UnknownNameError
-from monitor.farm import Crop, Farm, parse_when
+from monitor.errors import StoreError
+from monitor.farm import Farm, parse_when
 from monitor.model import Batch, EntryKind, LedgerEntry, PlaceState
 from monitor.report.carrying import sweating_lines
 from monitor.report.reading import Stores
@@ -34,13 +34,9 @@ class Desk:
     ledger: Ledger
     now_ms: int
 
-    def when(self, text: str) -> int:
-        """Return a WHEN of the command line. [ms]"""
-        return parse_when(text, self.farm.zone, self.now_ms)
-
     def writing(self, args: argparse.Namespace) -> Writing:
         """Return who writes, and when it happened."""
-        at_ms = self.when(args.at)
+        at_ms = parse_when(args.at, self.farm.zone, self.now_ms)
         return Writing(by=args.by, at_ms=at_ms, now_ms=self.now_ms, zone=self.farm.zone)
 
     def book(self) -> Book:
@@ -50,15 +46,6 @@ class Desk:
     def batch(self, number: int) -> Batch:
         """Return a batch of the ledger."""
         return known(self.book(), number)
-
-    def crop(self, batch: Batch) -> Crop:
-        """Return a batch's crop as the farm knows it now."""
-        if batch.crop not in self.farm.crops:
-            raise UnknownNameError(
-                f"crops.toml has no crop {batch.crop!r} any more, which batch {batch.id} is: "
-                "put it back to go on with this batch"
-            )
-        return self.farm.crops[batch.crop]
 
     def states(self) -> Mapping[int, PlaceState]:
         """Return how each batch stands, where the watch can tell."""
@@ -70,7 +57,7 @@ class Desk:
         begun = [entry.batch for entry in entries if entry.kind is EntryKind.ADDED]
         book = self.book()
         self._tell(args, book, entries, begun[0] if begun else named)
-        for line in [*_misplaced(self.farm, book, entries), *_short(book, entries)]:
+        for line in remarks(self.farm, book, entries):
             print(f"cormwatch batch: recorded, but {line}", file=sys.stderr)
         for line in self._sweating(book, entries):
             print(f"cormwatch batch: {line}", file=sys.stderr)
@@ -126,27 +113,3 @@ def open_desk(args: argparse.Namespace) -> Iterator[Desk]:
     farm = load_farm(args)
     with closing(open_ledger(farm)) as ledger:
         yield Desk(farm, ledger, SystemClock().now_ms())
-
-
-def _misplaced(farm: Farm, book: Book, entries: Sequence[LedgerEntry]) -> Iterator[str]:
-    """Return what is wrong with the places that batches were put in."""
-    for entry in entries:
-        if entry.kind not in (EntryKind.ADDED, EntryKind.MOVED) or entry.batch not in book.batches:
-            continue
-        crop = farm.crops.get(book.batches[entry.batch].crop)
-        stage = crop and crop.stages.get(entry.data["stage"])
-        place = farm.places.get(entry.data["place"])
-        if crop and stage and place:
-            yield from placing(farm, crop, stage, place)
-
-
-def _short(book: Book, entries: Sequence[LedgerEntry]) -> Iterator[str]:
-    """Return where less is left than is held for orders."""
-    for number in sorted({entry.batch for entry in entries} & set(book.batches)):
-        batch = book.batches[number]
-        held = sum(hold.count for hold in book.holds[number])
-        if batch.count is not None and held > batch.count and batch.ended_ms is None:
-            yield (
-                f"batch {number} has {batch.count:,} {batch.unit} left and {held:,} are held for "
-                f"{batch.held_for}"
-            )

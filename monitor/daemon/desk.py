@@ -15,7 +15,8 @@ from monitor.daemon.judge import Judge
 from monitor.daemon.reconfiguring import reconfigure
 from monitor.farm import Farm
 from monitor.farm.editing import Change
-from monitor.model import Alarm, Answer, Decision
+from monitor.model import Alarm, Answer, Decision, LedgerEntry
+from monitor.model.batch import Slip
 from monitor.store import Ledger, ReadingReader
 from monitor.watch import WatchState
 from monitor.web.changes import Changes
@@ -125,15 +126,15 @@ class RunningDesk:
         now_ms = self.now_ms()
         return self._desk().take_back(alarm_id, alarms.take_back(by, now_ms), by, now_ms)
 
-    def record(self, build: Build) -> bool:
-        """Write entries of the ledger of batches; return whether there were any to write."""
+    def record(self, build: Build, slip: Slip | None = None) -> Sequence[LedgerEntry]:
+        """Write entries of the ledger of batches and return them; those of a slip only once."""
         judge = self._judge
-        written = judge.ledger.write_entries(build, self.now_ms())
+        written = judge.ledger.write_entries(build, self.now_ms(), slip)
         judge.unread |= bool(written)
         until_s = monotonic_s() + _READ_WITHIN_S
         while written and judge.read_to < written[-1].id and monotonic_s() < until_s:
             time.sleep(_LOOK_S)  # in a page's own thread: the next page is to show it
-        return bool(written)
+        return written
 
     def reconfigure(
         self, changes: Sequence[Change], *, by: str, why: str, digest: str | None,

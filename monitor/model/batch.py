@@ -57,6 +57,16 @@ class NewEntry:
     data: Mapping[str, Any] = field(default_factory=dict)
 
 
+class Slip(NamedTuple):
+    """What an entry is known again by when it is sent twice.
+
+    ``token`` was made where it was written down, ``digest`` stands for what it asks.
+    """
+
+    token: str
+    digest: str
+
+
 @dataclass(frozen=True, slots=True)
 class LedgerEntry:
     """An entry as it stands in the ledger."""

@@ -25,6 +25,7 @@ from monitor.web.admission import Admission, House
 from monitor.web.desk import Desk
 from monitor.web.failing import answer_failures
 from monitor.web.guard import FormKey, Guard
+from monitor.web.recording import routes as recording
 from monitor.web.rendering import Pages
 from monitor.web.settings import adopting, instrument
 
@@ -35,6 +36,7 @@ PARTS: Final = (
     pages.router, duty_card.router, loading.router, signing_in.router, links.router,
     api.router, live.router, health.router, metrics.router,
     adopting.router, instrument.router,
+    recording.router, recording.machine,
 )  # fmt: skip
 """Every route; what each needs is said in ``monitor.web.roles``."""
 

@@ -32,6 +32,7 @@ class Lot:
     since: str
     due: str
     late: bool
+    ways: tuple[tuple[str, str], ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,7 +55,18 @@ def lot(look: Look, batch: Batch) -> Lot:
         stage=look.stage(batch, last.stage), place_id=last.place, place=look.place(last.place),
         since=_since(look, batch), due="" if due is None else say_due(look, batch, due),
         late=due is not None and due.ends_ms <= look.now_ms,
+        ways=() if batch.ended_ms is not None else _ways(batch),
     )  # fmt: skip
+
+
+def _ways(batch: Batch) -> tuple[tuple[str, str], ...]:
+    """Return the forms of a batch, what is done to it most at first: page and word."""
+    look, move, out = ("look", "Look"), ("move", "Move"), ("out", "Out")
+    if batch.unit == "stems":
+        return out, ("hold", "Hold"), look, move
+    return (
+        (("harvest", "Harvest"), look, move, out) if batch.unit == "plants" else (look, move, out)
+    )
 
 
 def _held(look: Look, batch: Batch) -> tuple[str, ...]:

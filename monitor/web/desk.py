@@ -9,7 +9,8 @@ from monitor.batches import Book
 from monitor.batches.loading import Build
 from monitor.farm import Farm
 from monitor.farm.editing import Change
-from monitor.model import Answer
+from monitor.model import Answer, LedgerEntry
+from monitor.model.batch import Slip
 from monitor.store import Ledger, ReadingReader
 from monitor.watch import WatchState
 from monitor.web.changes import Changes
@@ -67,8 +68,8 @@ class Desk(Protocol):
     def take_back(self, alarm_id: int, by: str) -> str:
         """End an alarm's being put aside and return a sentence for the person who did."""
 
-    def record(self, build: Build) -> bool:
-        """Write entries of the ledger of batches; return whether there were any to write."""
+    def record(self, build: Build, slip: Slip | None = None) -> Sequence[LedgerEntry]:
+        """Write entries of the ledger of batches and return them; those of a slip only once."""
 
     def reconfigure(
         self, changes: Sequence[Change], *, by: str, why: str, digest: str | None,

@@ -8,7 +8,7 @@ from fastapi.responses import HTMLResponse
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
 from monitor.access.sessions import key_of
-from monitor.model import AlarmState
+from monitor.model import AlarmState, Role
 from monitor.resources import dashboards_dir
 from monitor.store import ReadingReader
 from monitor.web.alarm_boxes import names
@@ -75,6 +75,7 @@ class Pages:
             form_key=self.key.value,
             people=[self.visitor.name] if self.visitor.name else names(look),
             signed_in=bool(self.visitor.session),
+            may_record=self.visitor.may(Role.HELP),
             **told,
         )
         return HTMLResponse(whole(text), status)

@@ -38,7 +38,7 @@ def test_what_a_page_records_is_judged_by_at_once(post: Post) -> None:
         ended = await asyncio.to_thread(desk.record, end)
         running.cancel()
         await asyncio.gather(running, return_exceptions=True)
-        return begun, held, ended
+        return bool(begun), held, bool(ended)
 
     assert asyncio.run(recorded()) == (True, 1, False)
     held = post.judge.state.plan.places[place].loadings

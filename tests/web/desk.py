@@ -19,7 +19,8 @@ from monitor.daemon.reconfiguring import reconfigure
 from monitor.daemon.restoring import restore
 from monitor.farm import Farm, load
 from monitor.farm.editing import Change
-from monitor.model import Answer, Channel, Flag, Quantity, Reading
+from monitor.model import Answer, Channel, Flag, LedgerEntry, Quantity, Reading
+from monitor.model.batch import Slip
 from monitor.store import Commit, Ledger, ReadingReader, ReadingStore
 from monitor.watch import WatchState
 from monitor.web.changes import Changes
@@ -83,11 +84,11 @@ class SmallDesk:
         heard = {each.channel.sensor: each.received_ms for each in readings}
         self.store.commit(Commit(readings=readings, heard=heard))
 
-    def record(self, build: Builder) -> bool:
+    def record(self, build: Builder, slip: Slip | None = None) -> Sequence[LedgerEntry]:
         """Write down what became of a batch, or of a loading."""
-        written = self._ledger.write_entries(build, self.now)
+        written = self._ledger.write_entries(build, self.now, slip)
         self._book = fold(self._ledger.entries())
-        return bool(written)
+        return written
 
     def reconfigure(
         self, changes: Sequence[Change], *, by: str, why: str, digest: str | None,
