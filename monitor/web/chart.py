@@ -4,17 +4,17 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any, Final
 
-import numpy as np
-
-from monitor.farm import Place
-from monitor.model import Quantity
+from monitor.farm import Place, Sensor
+from monitor.model import Channel, Quantity
 from monitor.units import TemperatureUnit, difference_from_celsius, from_celsius
 from monitor.watch.listing import band_json
+from monitor.web.chart_beside import beside
+from monitor.web.chart_marks import Mark, marks
 from monitor.web.look import Look
 from monitor.web.place_cards import in_unit, limits_of
 from monitor.web.place_page import charted, drawn, sensors_with
 from monitor.web.scale import Scale, draw
-from monitor.web.trails import NOTHING, Trail
+from monitor.web.trails import NOTHING, Trail, with_breaks
 
 _HOUR_MS: Final = 3_600_000
 SPANS: Final[Mapping[str, tuple[str, int]]] = {
@@ -27,6 +27,7 @@ SPANS: Final[Mapping[str, tuple[str, int]]] = {
 POINTS: Final = 500
 POINTS_AT_MOST: Final = 5000
 _STILL_POINTS: Final = 200
+_TOLD: Final = 30
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,6 +37,15 @@ class Choice:
     id: str
     word: str
     chosen: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Happened:
+    """One thing that happened meanwhile; ``alarm`` is the number of its page, if it has one."""
+
+    text: str
+    when: str
+    alarm: int | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,6 +66,7 @@ class Chart:
     factor: float
     offset: float
     still: Scale
+    happened: tuple[Happened, ...]
 
 
 def chart(look: Look, place: Place, quantity: Quantity, span: str) -> Chart:
@@ -73,7 +84,19 @@ def chart(look: Look, place: Place, quantity: Quantity, span: str) -> Chart:
         factor=1.0 if share else difference_from_celsius(1.0, unit),
         offset=0.0 if share else from_celsius(0.0, unit),
         still=_still(look, place, quantity, span_ms),
+        happened=_happened(look, place, quantity, span_ms),
     )  # fmt: skip
+
+
+def _happened(look: Look, place: Place, quantity: Quantity, span_ms: int) -> tuple[Happened, ...]:
+    """Return what happened in the span, the latest first, as many as one reads."""
+    found = marks(look, place, quantity, (look.now_ms - span_ms, look.now_ms + 1))
+    return tuple(_told(look, each) for each in found[::-1][:_TOLD])
+
+
+def _told(look: Look, mark: Mark) -> Happened:
+    until = "still" if mark.until_ms is None else f"until {look.time(mark.until_ms)}"
+    return Happened(mark.text, f"{look.time(mark.from_ms)}, {until}", mark.alarm)
 
 
 def _still(look: Look, place: Place, quantity: Quantity, span_ms: int) -> Scale:
@@ -94,28 +117,33 @@ def series_json(
     """Return the lines of a quantity in a place: times in whole seconds UTC, [°C] or [%].
 
     Where nothing is known a null breaks the line; ``dropped`` counts the figures that were
-    no finite number.
+    no finite number. Beside air stand what is kept there and the dew point; ``marks`` are
+    what happened meanwhile.
     """
     band = place.bands.get(quantity)
     limits = {"ideal": None, "harm": None} if band is None else band_json(band)
     lines = []
     for sensor in sensors_with(look, place, quantity):
         line = drawn(look, sensor, quantity, span, points)
-        lines.append({"sensor": sensor.id, "name": sensor.name, **_line_json(line)})
+        told = {"sensor": sensor.id, "name": sensor.name, **_line_json(line)}
+        if quantity is Quantity.TEMPERATURE:
+            told |= beside(place, line, _damp(look, sensor, span, points))
+        lines.append(told)
     return {
         "place": place.id, "quantity": quantity.value,
         "unit": "%" if quantity in (Quantity.HUMIDITY, Quantity.BATTERY) else "C",
         "since_ms": span[0], "until_ms": span[1], **limits, "lines": lines,
+        "marks": [each.json() for each in marks(look, place, quantity, span)],
     }  # fmt: skip
+
+
+def _damp(look: Look, sensor: Sensor, span: tuple[int, int], points: int) -> Trail:
+    if Channel(sensor.id, Quantity.HUMIDITY) not in look.specs():
+        return NOTHING
+    return drawn(look, sensor, Quantity.HUMIDITY, span, points)
 
 
 def _line_json(line: Trail) -> dict[str, Any]:
     """Return a line whose unknown stretches are nulls, one a break."""
-    breaks = np.flatnonzero(np.diff(line.at_ms) > line.gap_ms) + 1
-    at_s = np.insert(line.at_ms, breaks, line.at_ms[breaks - 1] + 1) / 1000
-    columns = {"low": line.low, "high": line.high, "mean": line.mean}
-    broken = {
-        name: [None if np.isnan(each) else each for each in np.insert(values, breaks, np.nan)]
-        for name, values in columns.items()
-    }
-    return {"at": at_s.tolist(), **broken, "dropped": line.dropped}
+    at_s, (low, high, mean) = with_breaks(line, line.low, line.high, line.mean)
+    return {"at": at_s, "low": low, "high": high, "mean": mean, "dropped": line.dropped}

@@ -64,6 +64,17 @@ def trail(spec: ChannelSpec, drawn: Drawn, gap_s: float) -> Trail:
     )
 
 
+def with_breaks(line: Trail, *columns: Floats) -> tuple[list[float], list[list[float | None]]]:
+    """Return a line's times [s] and columns with a null where it breaks, and for what is none."""
+    breaks = np.flatnonzero(np.diff(line.at_ms) > line.gap_ms) + 1
+    at_s = np.insert(line.at_ms, breaks, line.at_ms[breaks - 1] + 1) / 1000
+    broken = [
+        [None if np.isnan(each) else each for each in np.insert(values, breaks, np.nan).tolist()]
+        for values in columns
+    ]
+    return at_s.tolist(), broken
+
+
 @dataclass(frozen=True, slots=True)
 class _Kept:
     key: tuple[int, ChannelSpec]
