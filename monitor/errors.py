@@ -54,5 +54,9 @@ class BrokerError(CormwatchError):
     """The MQTT broker cannot be reached or refuses us."""
 
 
+class MirrorError(CormwatchError):
+    """The server that readings are copied to cannot be reached, or refuses us."""
+
+
 class NoticeError(CormwatchError):
     """A notice could not be handed to its address."""

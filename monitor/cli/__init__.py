@@ -27,6 +27,7 @@ VERBS = {
     "certificate": "make or renew the pages' own certificate, which a phone trusts once",
     "replay": "judge the stored history afresh",
     "report": "what a batch has lived through",
+    "mirror": "the copy elsewhere: status, fill, verify, pull",
     "export": "write readings as CSV",
     "import": "take readings from CSV",
     "backup": "copy the whole farm into one file",

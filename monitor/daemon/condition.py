@@ -9,6 +9,7 @@ from monitor.access.authority import ending
 from monitor.daemon.heartbeat import Heartbeat
 from monitor.daemon.intake import Intake
 from monitor.daemon.judge import Judge
+from monitor.daemon.mirroring import Mirroring
 from monitor.daemon.supervising import Supervisor
 from monitor.errors import StoreError
 from monitor.model import Channel, Reading
@@ -30,6 +31,7 @@ class Condition:
     last_known: dict[Channel, Reading] = field(default_factory=dict)
     unusable: Mapping[tuple[str, str], str] = field(default_factory=dict)
     heart: Heartbeat | None = None
+    mirroring: Mirroring | None = None
 
     def remember(self, readings: Sequence[Reading]) -> None:
         """Remember what is shown as last known, and never judged."""
@@ -43,6 +45,10 @@ class Condition:
         stuck = self.judge.stuck
         writable = (worker is None or not worker.failing) and not stuck
         counts = self.intake.counts
+        mirror = None if self.mirroring is None else self.mirroring.standing
+        copied: dict[str, float] = {}
+        if mirror is not None:
+            copied = {"mirrored": mirror.sent, "mirror_refused": mirror.refused}
         return Health(
             ready=connected and writable,
             broker="connected" if connected else (status.problem if status else "not started"),
@@ -51,8 +57,10 @@ class Condition:
             counts={
                 "messages": counts.messages, "readings": counts.readings,
                 "redelivered": counts.redelivered, "refused": counts.refused,
-                "unclaimed": counts.unclaimed, "unstored": counts.unstored,
+                "unclaimed": counts.unclaimed, "unstored": counts.unstored, **copied,
             },
+            mirror="" if mirror is None else mirror.word(),
+            behind_s=0.0 if mirror is None else mirror.behind_s(self.judge.clock.now_ms()),
         )  # fmt: skip
 
     def _drills(self) -> list[str]:
@@ -84,6 +92,7 @@ class Condition:
         told += filter(None, [ending(self.judge.farm.web.certificate, now)])
         if self.heart is not None:
             told += self.heart.troubles()
+        told += self._mirror()
         told += self._drills()
         told += [f"Nothing can be sent to address {label} of {person}: {why}."
                  for (person, label), why in self.unusable.items()]  # fmt: skip
@@ -92,6 +101,15 @@ class Condition:
         told += [f"The part {name} had to be started anew: {why}"
                  for name, why in self.supervisor.deaths.items()]  # fmt: skip
         return told
+
+    def _mirror(self) -> list[str]:
+        """Return what is wrong with the copy elsewhere, if it has been for hours."""
+        standing = None if self.mirroring is None else self.mirroring.standing
+        if standing is None:
+            return []
+        now_ms = self.judge.clock.now_ms()
+        began_ms = standing.failing_since_ms or now_ms
+        return standing.troubles(now_ms, self.judge.words.time(began_ms, now_ms))
 
     def _unstable(self) -> list[str]:
         """Return what was wrong with the connection within the last hour, once."""

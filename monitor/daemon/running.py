@@ -23,6 +23,7 @@ from monitor.daemon.intake import Intake
 from monitor.daemon.judge import Judge
 from monitor.daemon.keeping import Keeping
 from monitor.daemon.listening import embedded_broker
+from monitor.daemon.mirroring import Mirroring
 from monitor.daemon.opening import nothing_yet, open_files, restored
 from monitor.daemon.outlook import Outlooks
 from monitor.daemon.pages import listen, refuse_open, serve
@@ -117,14 +118,21 @@ class Daemon:
         told = Told(self._taken, self._store_failed, self._store_back)
         self.keeping = Keeping(self.store, self.reserve, let_go=self.reserve.starved)
         self.intake = Intake(lambda: self.farm, self.keeping, self.clock, told, self.broker)
+        self.mirroring = Mirroring(self.clock)
         heart = Heartbeat(self.judge, self.clock, self.intake.say)
         self.watching = Watching(
             self.judge, self.intake, self.store, self.clock, self._wake_courier, heart
         )
         self.condition = Condition(
-            self.judge, self.store, self.intake, self._supervisor, heart=heart
+            self.judge,
+            self.store,
+            self.intake,
+            self._supervisor,
+            heart=heart,
+            mirroring=self.mirroring,
         )
         self._start_courier()
+        self.mirroring.use(self.farm)
 
     # -- parts ---------------------------------------------------------------------------
 
@@ -164,6 +172,7 @@ class Daemon:
         await self.judge.write()
         with contextlib.suppress(StoreError):  # a restart judges again from the last note
             self.judge.note_judged()
+        await asyncio.to_thread(self.mirroring.stop)
         if self._courier is not None:
             left_s = max(self._stop_by_s - monotonic_s(), 0.5)
             await asyncio.to_thread(self._courier.stop, min(left_s, 3.0))
@@ -216,6 +225,7 @@ class Daemon:
         if farm.web != old.web and self.options.port is None:
             log.warning("[pages] has changed: the pages move at the next start")
         await asyncio.to_thread(self._accept, farm, now_ms)
+        await asyncio.to_thread(self.mirroring.use, farm)
         log.info("the changed configuration is in force")
 
     def _accept(self, farm: Farm, now_ms: int) -> None:

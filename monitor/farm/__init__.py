@@ -5,6 +5,7 @@ from monitor.farm.declared import Broker, Farm, NoticeRules, Person, Place, Tls,
 from monitor.farm.duty import Duty
 from monitor.farm.instruments import Calibration, ChannelSpec, Sensor, calibrated
 from monitor.farm.loading import check, load, missing_places
+from monitor.farm.mirroring import Mirror
 from monitor.farm.naming import (
     find_crop,
     find_person,
@@ -29,6 +30,7 @@ __all__ = [
     "Duty",
     "Farm",
     "Figure",
+    "Mirror",
     "Note",
     "NoticeRules",
     "Person",

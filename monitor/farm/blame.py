@@ -12,7 +12,7 @@ from monitor.farm.naming import nearest
 from monitor.farm.problem import Problem
 from monitor.farm.secret import HIDDEN
 
-SECRET_KEYS: Final = frozenset({"password", "addresses", "heartbeat_url", "secret"})
+SECRET_KEYS: Final = frozenset({"password", "addresses", "heartbeat_url", "secret", "token"})
 _WANTED: Final = {
     "int_type": "a whole number is wanted, without quotes",
     "int_from_float": "a whole number is wanted",

@@ -16,6 +16,7 @@ from monitor.farm.forms import (
     CropForm,
     DutyForm,
     KindForm,
+    MirrorForm,
     NoticesForm,
     PagesForm,
     PlaceForm,
@@ -28,6 +29,7 @@ from monitor.farm.forms.farm_file import CalibrationForm, ChannelForm
 from monitor.farm.forms.people_file import PersonForm
 from monitor.farm.forms.watcher_table import CardForm
 from monitor.farm.instruments import Calibration, ChannelSpec, Sensor
+from monitor.farm.mirroring import Mirror
 from monitor.farm.watcher import Card, Phone, Second, Watcher
 from monitor.model import Band, Grade, Quantity, Stage
 
@@ -233,3 +235,9 @@ def watcher(form: WatcherForm, secrets: Mapping[str, SecretStr]) -> Watcher:
         watches=form.watches or "",
         second=built,
     )
+
+
+def mirror(form: MirrorForm, token: SecretStr | None) -> Mirror:
+    """Return where readings are copied to; ``token`` is the secret resolved."""
+    url = form.url.rstrip("/")
+    return Mirror(url, form.bucket, form.site, form.org, token, form.measurement)

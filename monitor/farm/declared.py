@@ -11,6 +11,7 @@ from pydantic import SecretStr
 from monitor.farm.crop import Crop
 from monitor.farm.duty import Duty
 from monitor.farm.instruments import Sensor
+from monitor.farm.mirroring import Mirror
 from monitor.farm.watcher import Card, Watcher
 from monitor.model import Band, PlaceKind, Priority, Quantity, Role
 from monitor.units import TemperatureUnit
@@ -146,6 +147,7 @@ class Farm:
     directory: Path
     watcher: Watcher = field(default_factory=Watcher)
     duty: tuple[Duty, ...] = ()
+    mirror: Mirror | None = None
     texts: Mapping[str, str] = field(default_factory=dict)
     digest: str = ""
 

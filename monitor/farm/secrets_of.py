@@ -20,6 +20,7 @@ class Secrets:
 
     password: SecretStr | None = None
     addresses: dict[str, tuple[SecretStr, ...]] = field(default_factory=dict)
+    token: SecretStr | None = None
     watcher: dict[str, SecretStr] = field(default_factory=dict)
     problems: list[Problem] = field(default_factory=list)
     needed: bool = True
@@ -54,6 +55,7 @@ def resolve_all(
         ]
         secrets.addresses[entry.form.id] = tuple(each for each in found if each is not None)
     _of_watcher(secrets, sheets, directory, environ)
+    _of_mirror(secrets, sheets, directory, environ)
     _told_if_others_read(secrets, sheets, directory)
     return secrets
 
@@ -75,6 +77,28 @@ def _of_watcher(
         except SecretMissingError as failure:
             secrets.miss(FARM, f"watcher.{key}", failure)
     _check_url(secrets)
+
+
+def _of_mirror(
+    secrets: Secrets, sheets: Sheets, directory: Path, environ: Mapping[str, str]
+) -> None:
+    form = sheets.mirror
+    if form is None or form.token is None:
+        return
+    try:
+        secrets.token = resolve(form.token, directory, environ)
+    except SecretMissingError as failure:
+        secrets.miss(FARM, "mirror.token", failure)
+    if not is_reference(form.token):
+        secrets.problems.append(Problem(
+            "warning", FARM, "mirror.token", HIDDEN, "the token stands in the file",
+            'keep it elsewhere: token = "file:secrets/mirror" or "env:NAME"',
+        ))  # fmt: skip
+    if form.url.startswith("http://") and not _near(form.url):
+        secrets.problems.append(Problem(
+            "warning", FARM, "mirror.url", HIDDEN, "the token goes over the network in clear",
+            "use https://, or a tunnel of your own to the server",
+        ))  # fmt: skip
 
 
 def _check_url(secrets: Secrets) -> None:

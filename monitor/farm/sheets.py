@@ -16,6 +16,7 @@ from monitor.farm.forms import (
     DutyForm,
     FarmForm,
     KindForm,
+    MirrorForm,
     NoticesForm,
     PagesForm,
     PersonForm,
@@ -33,7 +34,7 @@ PEOPLE: Final = "people.toml"
 FILES: Final = (FARM, CROPS, PEOPLE)
 _LARGEST: Final = 1_000_000  # bytes; a farm's files are some tens of kilobytes
 _TABLES: Final = {
-    FARM: ("farm", "broker", "pages", "notices", "watcher", "place", "sensor"),
+    FARM: ("farm", "broker", "pages", "notices", "watcher", "mirror", "place", "sensor"),
     CROPS: ("kind", "crop"),
     PEOPLE: ("person", "duty"),
 }
@@ -64,6 +65,7 @@ class Sheets:
     pages: PagesForm | None = None
     notices: NoticesForm | None = None
     watcher: WatcherForm | None = None
+    mirror: MirrorForm | None = None
     kinds: dict[PlaceKind, KindForm] = field(default_factory=dict)
     places: list[Entry[PlaceForm]] = field(default_factory=list)
     sensors: list[Entry[SensorForm]] = field(default_factory=list)
@@ -109,6 +111,8 @@ def _filled(sheets: Sheets) -> Sheets:
         sheets.pages = _table(sheets, FARM, "pages", PagesForm)
         sheets.notices = _table(sheets, FARM, "notices", NoticesForm)
         sheets.watcher = _table(sheets, FARM, "watcher", WatcherForm)
+        if "mirror" in sheets.raw[FARM]:
+            sheets.mirror = _table(sheets, FARM, "mirror", MirrorForm)
         sheets.places = list(_entries(sheets, FARM, "place", PlaceForm))
         sheets.sensors = list(_entries(sheets, FARM, "sensor", SensorForm))
     if CROPS in sheets.raw:

@@ -32,6 +32,13 @@ class Ledger(EntryTable, AlarmTable, Outbox, LinkTable, DutyTable, ScoreTable):
             )
         return True
 
+    def newest_configuration(self) -> int:
+        """Return the number of the configuration accepted last, 0 where there is none."""
+        with self._reading() as connection:
+            row = connection.execute("SELECT coalesce(max(id), 0) FROM configurations").fetchone()
+        number: int = row[0]
+        return number
+
     def configurations(self) -> list[Configuration]:
         """Return the accepted configurations, the oldest first."""
         with self._reading() as connection:

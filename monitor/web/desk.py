@@ -20,7 +20,9 @@ from monitor.web.changes import Changes
 class Health:
     """How the monitor itself is; ``troubles`` are sentences for the first page.
 
-    ``ready`` means that the store can be written and the broker is connected.
+    ``ready`` means that the store can be written and the broker is connected. ``mirror`` is how
+    the copy elsewhere goes, in a few words, ``""`` where there is none; ``behind_s`` the age of
+    the oldest reading that waits for it [s].
     """
 
     ready: bool
@@ -28,6 +30,8 @@ class Health:
     store: str
     troubles: tuple[str, ...] = ()
     counts: dict[str, float] = field(default_factory=dict)
+    mirror: str = ""
+    behind_s: float = 0.0
 
 
 class Desk(Protocol):

@@ -24,4 +24,6 @@ def ready(pages: Here) -> Response:
         "store": health.store,
         "troubles": list(health.troubles),
     }
+    if health.mirror:
+        told["mirror"] = health.mirror
     return JSONResponse(told, 200 if health.ready else 503)

@@ -84,6 +84,9 @@ def families(look: Look) -> Iterator[Family]:
         yield Family(
             plain, "counter", "", f"{name.capitalize()} since the start.", (({}, float(count)),)
         )
+    if health.mirror:
+        about = "Age of the oldest reading that waits to be copied elsewhere."
+        yield Family("mirror_behind_seconds", "gauge", "seconds", about, (({}, health.behind_s),))
     yield from _values(look)
     yield _heard(look)
     yield _states(look)

@@ -12,10 +12,9 @@ from monitor.model import AlarmState, Batch, Grade, PlaceKind, PlaceState, Quant
 from monitor.units import TemperatureUnit
 
 NOT_KNOWN: Final = "not known"
-SETTINGS: Final[str] = "/settings"
-NAV: Final[tuple[tuple[str, str], ...]] = (
+NAV: Final = (
     ("/", "Now"), ("/batches", "Batches"), ("/alarms", "Alarms"), ("/sensors", "Sensors"),
-    ("/help", "Help"), (SETTINGS, "Settings"),
+    ("/help", "Help"),
 )  # fmt: skip
 
 QUANTITIES: Final[Mapping[Quantity, str]] = {

@@ -9,6 +9,7 @@ from pydantic import SecretStr
 
 from tests.system.brokers import Mosquitto
 from tests.system.daemons import Watched, new_farm
+from tests.system.series_servers import Influx, Victoria
 from tests.system.sinks import Mailbox, http_sink, mail_server, mute_server
 
 
@@ -55,3 +56,23 @@ def farms(tmp_path: Path) -> Iterator[Callable[..., Watched]]:
     yield make
     for each in made:
         each.kill()
+
+
+@pytest.fixture
+def influx(tmp_path: Path) -> Iterator[Influx]:
+    """Yield a running InfluxDB 1.6 behind nginx, with an empty database."""
+    server = Influx(tmp_path)
+    try:
+        yield server.start()
+    finally:
+        server.stop()
+
+
+@pytest.fixture
+def victoria(tmp_path: Path) -> Iterator[Victoria]:
+    """Yield a running victoria-metrics."""
+    server = Victoria(tmp_path)
+    try:
+        yield server.start()
+    finally:
+        server.stop()

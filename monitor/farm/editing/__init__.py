@@ -15,7 +15,6 @@ from monitor.farm.editing.instruments import (
     remove_sensor,
     set_sensor,
 )
-from monitor.farm.editing.limits import change_limits, change_stage_limits
 from monitor.farm.editing.people import (
     add_address,
     add_person,
@@ -39,8 +38,6 @@ __all__ = [
     "add_person",
     "add_place",
     "add_sensor",
-    "change_limits",
-    "change_stage_limits",
     "free_id",
     "remove_address",
     "remove_person",
