@@ -16,8 +16,8 @@ from monitor.daemon.desk import acknowledge
 from monitor.daemon.examining import is_watched
 from monitor.errors import NoticeError
 from monitor.farm import Farm, format_when
-from monitor.model import Alarm, Answer, Notice, NoticeKind
-from monitor.notices import NOBODY
+from monitor.model import Alarm, Answer, Notice
+from monitor.notices import NOBODY, drills
 
 
 def register(parser: argparse.ArgumentParser) -> None:
@@ -101,7 +101,7 @@ def run_drill(args: argparse.Namespace) -> int:
     if not addresses:
         raise NoticeError(f"{NOBODY}: give someone an address in people.toml")
     now_ms = clock.now_ms()
-    tests = [_test(farm, person, label, args.by, now_ms) for person, label in addresses]
+    tests = [drills.plain_test(farm, person, label, args.by, now_ms) for person, label in addresses]
     if is_watched(farm):
         by_the_monitor(farm, tests)
         return 0
@@ -125,12 +125,3 @@ def _send(farm: Farm, tests: Sequence[Notice], addresses: Addresses, clock: Cloc
 
 def _said(result: Result) -> str:
     return "sent" if result.sent else f"NOT SENT: {result.error}"
-
-
-def _test(farm: Farm, person: str, label: str, by: str, now_ms: int) -> Notice:
-    return Notice(
-        id=0, alarm=None, kind=NoticeKind.DRILL, person=person, address=label,
-        title=f"TEST: {farm.name} can reach you",
-        body=f"This is a test, asked for by {by}. Nothing is wrong. An alarm would come this way.",
-        created_ms=now_ms, due_ms=now_ms,
-    )  # fmt: skip

@@ -15,6 +15,16 @@ KEY: Final = "night_drills"
 _DAY_MS: Final = 86_400_000
 
 
+def plain_test(farm: Farm, person: str, label: str, by: str, now_ms: int) -> Notice:
+    """Return the test to one address that says that an alarm would come this way."""
+    return Notice(
+        id=0, alarm=None, kind=NoticeKind.DRILL, person=person, address=label,
+        title=f"TEST: {farm.name} can reach you",
+        body=f"This is a test, asked for by {by}. Nothing is wrong. An alarm would come this way.",
+        created_ms=now_ms, due_ms=now_ms,
+    )  # fmt: skip
+
+
 def night_test(farm: Farm, person: str, label: str, by: str, now_ms: int) -> Notice:
     """Return the test to one address: as urgent as an alarm that wakes someone."""
     return Notice(

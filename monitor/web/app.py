@@ -27,7 +27,7 @@ from monitor.web.failing import answer_failures
 from monitor.web.guard import FormKey, Guard
 from monitor.web.recording import routes as recording
 from monitor.web.rendering import Pages
-from monitor.web.settings import adopting, instrument
+from monitor.web.settings import adopting, crops, front, instrument, people, places, times
 
 THREADS: Final = 4
 """Pages made at one time; each thread has a reader of its own."""
@@ -35,8 +35,9 @@ THREADS: Final = 4
 PARTS: Final = (
     pages.router, duty_card.router, loading.router, signing_in.router, links.router,
     api.router, live.router, health.router, metrics.router,
-    adopting.router, instrument.router,
     recording.router, recording.machine,
+    adopting.router, instrument.router, front.router, places.router, people.router,
+    times.router, crops.router,
 )  # fmt: skip
 """Every route; what each needs is said in ``monitor.web.roles``."""
 

@@ -20,7 +20,7 @@ from monitor.web.sound import whole
 from monitor.web.tonight import Outlook
 from monitor.web.trails import Trails
 from monitor.web.visitor import ACTING, LOCAL, Visitor
-from monitor.web.words import NAV
+from monitor.web.words import NAV, SETTINGS
 
 
 class Pages:
@@ -66,7 +66,7 @@ class Pages:
         unseen = sum(each.state is AlarmState.UNACKNOWLEDGED for each in alarms)
         text = self._templates.get_template(template).render(
             farm_name=look.farm.name,
-            nav=NAV if self.visitor.role else (),
+            nav=self._nav(),
             here=here,
             unseen_count=unseen,
             other_count=len(alarms) - unseen,
@@ -79,6 +79,11 @@ class Pages:
             **told,
         )
         return HTMLResponse(whole(text), status)
+
+    def _nav(self) -> list[tuple[str, str]]:
+        """Return the pages that are offered: settings to whoever may change them."""
+        may_change = self.visitor.may(Role.CHANGE)
+        return [each for each in NAV if self.visitor.role and (may_change or each[0] != SETTINGS)]
 
     def stale_form(self) -> HTMLResponse:
         """Return the page that answers a form without this run's key: nothing was done."""

@@ -12,9 +12,10 @@ from monitor.model import AlarmState, Batch, Grade, PlaceKind, PlaceState, Quant
 from monitor.units import TemperatureUnit
 
 NOT_KNOWN: Final = "not known"
-NAV: Final = (
+SETTINGS: Final[str] = "/settings"
+NAV: Final[tuple[tuple[str, str], ...]] = (
     ("/", "Now"), ("/batches", "Batches"), ("/alarms", "Alarms"), ("/sensors", "Sensors"),
-    ("/help", "Help"),
+    ("/help", "Help"), (SETTINGS, "Settings"),
 )  # fmt: skip
 
 QUANTITIES: Final[Mapping[Quantity, str]] = {

@@ -18,8 +18,9 @@ from tests.web.signing import AWAY, PASSWORD, Browser
 
 FILLED = {
     "place_id": "walk-in-cooler", "batch_id": "1", "alarm_id": "1", "token": "none", "path": "x",
-    "sensor_id": "cooler-door-side",
     "verb": "look",
+    "sensor_id": "cooler-door-side", "person_id": "change", "crop_id": "ranunculus",
+    "stage_id": "soak",
 }  # fmt: skip
 KEPT_OPEN = {
     ("GET", "/sign-in"), ("POST", "/sign-in"), ("GET", "/a/{token}"), ("POST", "/a/{token}"),

@@ -15,6 +15,7 @@ from monitor.farm.editing.instruments import (
     remove_sensor,
     set_sensor,
 )
+from monitor.farm.editing.limits import change_limits, change_stage_limits
 from monitor.farm.editing.people import (
     add_address,
     add_person,
@@ -38,6 +39,8 @@ __all__ = [
     "add_person",
     "add_place",
     "add_sensor",
+    "change_limits",
+    "change_stage_limits",
     "free_id",
     "remove_address",
     "remove_person",

@@ -38,13 +38,23 @@ def set_stage(
     """
 
     def apply(document: Table) -> None:
-        for each in entries(entry(document, "crop", crop), "stage"):
-            if each.get("id") == stage:
-                _change(each, times or {}, limits or {}, source)
-                return
-        raise UnknownNameError(f"the crop {crop} has no stage {stage}")
+        _change(stage_in(document, crop, stage), times or {}, limits or {}, source)
 
     return Change(CROPS, apply)
+
+
+def stage_in(document: Table, crop: str, stage: str) -> Table:
+    """Return the table of one stage of a crop.
+
+    Raises
+    ------
+    UnknownNameError
+        If the crop has no such stage.
+    """
+    for each in entries(entry(document, "crop", crop), "stage"):
+        if each.get("id") == stage:
+            return each
+    raise UnknownNameError(f"the crop {crop} has no stage {stage}")
 
 
 def _change(

@@ -13,7 +13,7 @@ from monitor.web.look import Look
 from monitor.web.rendering import Pages
 from monitor.web.settings.typed import Typed
 
-_OLD: Final = (
+OLD: Final = (
     "the monitor was started anew since this page was made, so nothing was done: press once more"
 )
 _HEAD: Final = re.compile(r"\d+ mistakes? in the files of [^\n]*:\n\s*")
@@ -27,7 +27,7 @@ def change(
     """Make changes if the form is sound; return whether they were made."""
     by = typed.by
     if not pages.key.fits(typed.text("form_key")):
-        typed.refuse("", _OLD)
+        typed.refuse("", OLD)
     if not typed.sound:
         return False
     try:
