@@ -20,7 +20,7 @@ from monitor.cli.opening import load_farm
 from monitor.clock import SystemClock
 from monitor.errors import FarmError
 from monitor.farm import Farm, Mirror, parse_when
-from monitor.mirror.comparing import compare
+from monitor.mirror.comparing import DAY_MS, compare
 from monitor.mirror.pulling import check_empty, note_pulled, pull, waiting
 from monitor.mirror.querying import Query
 from monitor.mirror.standing import standing_of
@@ -39,7 +39,7 @@ def register(parser: argparse.ArgumentParser) -> None:
     status.set_defaults(run=_status)
     fill = what.add_parser("fill", help="send everything that waits, with progress")
     add_farm(fill)
-    fill.add_argument("--since", metavar="WHEN", help="send what is newer than this once more")
+    fill.add_argument("--since", metavar="WHEN", help="that day (UTC) and all after it once more")
     fill.set_defaults(run=_fill)
     verify = what.add_parser("verify", help="compare counts and checksums per channel and day")
     add_farm(verify)
@@ -66,6 +66,12 @@ def _reader(farm: Farm) -> ArrivalReader:
     path = farm.data_dir / "readings.db"
     ReadingStore.open(path).close()  # makes it, or brings it up to this version
     return ArrivalReader(path)
+
+
+def _day_of(text: str, farm: Farm, now_ms: int) -> int:
+    """Return the beginning of the day of UTC that a time of the farm's lies in. [ms]"""
+    at_ms = parse_when(text, farm.zone, now_ms)
+    return at_ms - at_ms % DAY_MS
 
 
 def _bar(total: int | None = None) -> "tqdm[Any]":
@@ -102,7 +108,7 @@ def _fill(args: argparse.Namespace) -> int:
     _reader(farm).close()
     if args.since:
         with closing(_file(farm)) as file:
-            file.set_back(parse_when(args.since, farm.zone, clock.now_ms()))
+            file.set_back(_day_of(args.since, farm, clock.now_ms()))
     places = RecordedPlaces(farm.data_dir / "ledger.db", farm)
     with closing(places), _bar() as bar:
 
@@ -119,10 +125,7 @@ def _verify(args: argparse.Namespace) -> int:
     """Compare both sides; exit code 1 where they differ."""
     farm, mirror = _of(args)
     now_ms = SystemClock().now_ms()
-    since_ms = 0
-    if args.since:
-        at_ms = parse_when(args.since, farm.zone, now_ms)
-        since_ms = at_ms - at_ms % 86_400_000
+    since_ms = _day_of(args.since, farm, now_ms) if args.since else 0
     with closing(_reader(farm)) as reader, closing(_file(farm)) as file:
         cursors = file.position().cursors
         with _bar(sum(reader.count(each, since_ms, cursors[each] + 1) for each in cursors)) as bar:
@@ -147,8 +150,6 @@ def _pull(args: argparse.Namespace) -> int:
         check_empty(data / "readings.db")
         with _bar(sum(query.channels().values())) as bar:
             counts = pull(query, data / "readings.db", bar.update)
-        if not counts:
-            raise FarmError(f"the mirror holds nothing of the site {site!r}: look at its name")
         note_pulled(data, replace(mirror, site=site))
     print(
         f"{sum(counts.values()):,} readings of {len(counts)} channels of the site {site} are here "

@@ -10,7 +10,7 @@ from pathlib import Path
 
 import numpy as np
 
-from monitor.errors import StoreError
+from monitor.errors import MirrorError, StoreError
 from monitor.farm import Mirror
 from monitor.mirror.querying import Query
 from monitor.mirror.standing import target
@@ -69,11 +69,14 @@ def pull(
         If the other side does not answer, or has nothing of that site.
     """
     check_empty(path)
+    there = query.channels()
+    if not there:
+        raise MirrorError(f"the mirror holds nothing of the site {query.site!r}: look at its name")
     partial = path.with_name(f"{path.name}.pulling")
     _clear(partial)
     store = ReadingStore.open(partial)
     try:
-        counts = {channel: _pull(query, store, channel, told) for channel in query.channels()}
+        counts = {channel: _pull(query, store, channel, told) for channel in there}
     except BaseException:
         store.close()
         _clear(partial)

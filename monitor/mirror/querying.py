@@ -36,7 +36,8 @@ class Query:
     def __init__(self, mirror: Mirror, site: str | None = None, page: int = PAGE) -> None:
         self._mirror = mirror
         self._page = page
-        self._where = f'"site" = {literal(site or mirror.site)}'
+        self.site = site or mirror.site
+        self._where = f'"site" = {literal(self.site)}'
         self._source = f'"{mirror.measurement}"'
 
     def ask(self, text: str) -> list[dict[str, Any]]:
