@@ -52,8 +52,8 @@ def _template(name: str) -> Template:
     return Environment(loader=loader, autoescape=True, trim_blocks=True).get_template(name)
 
 
-def report_html(report: Report) -> str:
-    """Return the page of one batch."""
+def report_html(report: Report, back: str = "") -> str:
+    """Return the page of one batch; ``back`` is the path of the page it was opened from."""
     told, farm = report.told, report.farm
     verdict = report.verdict
     head = SAID[verdict.answer] + (f", {verdict.condition}" if verdict.condition else "")
@@ -80,12 +80,13 @@ def report_html(report: Report) -> str:
         limits=_limits(report),
         notes=report.notes,
         cautions=CAUTIONS,
+        back=back,
     )
 
 
-def table_html(sheet: Sheet) -> str:
-    """Return a page of tables: a comparison, or the year sheet."""
-    return _template("report_table.html").render(sheet=sheet)
+def table_html(sheet: Sheet, back: str = "") -> str:
+    """Return a page of tables: a comparison, or the year sheet; ``back`` as above."""
+    return _template("report_table.html").render(sheet=sheet, back=back)
 
 
 def _facts(report: Report) -> Iterator[tuple[str, str]]:

@@ -19,6 +19,7 @@ from monitor.web import (
     loading,
     metrics,
     pages,
+    sheets,
     signing_in,
 )
 from monitor.web.admission import Admission, House
@@ -33,7 +34,7 @@ THREADS: Final = 4
 """Pages made at one time; each thread has a reader of its own."""
 
 PARTS: Final = (
-    pages.router, duty_card.router, loading.router, signing_in.router, links.router,
+    pages.router, sheets.router, duty_card.router, loading.router, signing_in.router, links.router,
     api.router, live.router, health.router, metrics.router,
     recording.router, recording.machine,
     adopting.router, instrument.router, front.router, places.router, people.router,

@@ -56,8 +56,12 @@ def reported(look: Look, number: int) -> Report:
     UnknownNameError
         If there is no such batch.
     """
-    sources = Sources(look.farm, look.desk.ledger, look.desk.reader(), look.now_ms)
-    return make_report(sources, number)
+    return make_report(sources(look), number)
+
+
+def sources(look: Look) -> Sources:
+    """Return what a report is made from."""
+    return Sources(look.farm, look.desk.ledger, look.desk.reader(), look.now_ms)
 
 
 def facts(look: Look, batch: Batch) -> list[Fact]:

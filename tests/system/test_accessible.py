@@ -8,8 +8,9 @@ from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser, BrowserContext, Page, Response
 
 from tests.system.browsing import SIZES, Serving, browser
-from tests.system.every_page import READ, every_page, example
+from tests.system.every_page import READ, every_page
 from tests.web.desk import furnished
+from tests.web.paths import filled
 
 pytestmark = pytest.mark.system
 
@@ -42,7 +43,7 @@ def pages(serving: Serving) -> list[str]:
 
 def test_every_kind_of_path_has_an_example() -> None:
     """No page is left out because nobody thought of an example for its path."""
-    assert [path for path in map(example, READ) if "{" in path] == []
+    assert [path for path in map(filled, READ) if "{" in path] == []
 
 
 @pytest.mark.parametrize("light", ["light", "dark"])

@@ -15,7 +15,9 @@ pytestmark = pytest.mark.system
 
 PAGES = {
     "now": "/", "place": "/places/walk-in-cooler", "tunnel": "/places/tunnel-2",
-    "batches": "/batches", "batch": "/batches/2", "alarms": "/alarms", "alarm": "/alarms/1",
+    "batches": "/batches", "batch": "/batches/2",
+    "report": "/batches/2/report", "beside": "/batches/1/beside", "year": "/year",
+    "alarms": "/alarms", "alarm": "/alarms/1",
     "sensors": "/sensors", "help": "/help", "missing": "/nowhere", "programs": "/api/",
     "sign-in": "/sign-in", "account": "/account",
 }  # fmt: skip

@@ -1,6 +1,5 @@
 """Every route has a role, and answers nobody with less."""
 
-import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 
@@ -14,14 +13,9 @@ from monitor.model import Role
 from monitor.web.app import PARTS, create_app
 from monitor.web.roles import ROLES, declared
 from tests.web.desk import SmallDesk
+from tests.web.paths import filled
 from tests.web.signing import AWAY, PASSWORD, Browser
 
-FILLED = {
-    "place_id": "walk-in-cooler", "batch_id": "1", "alarm_id": "1", "token": "none", "path": "x",
-    "verb": "look",
-    "sensor_id": "cooler-door-side", "person_id": "change", "crop_id": "ranunculus",
-    "stage_id": "soak",
-}  # fmt: skip
 KEPT_OPEN = {
     ("GET", "/sign-in"), ("POST", "/sign-in"), ("GET", "/a/{token}"), ("POST", "/a/{token}"),
     ("GET", "/static/{path:path}"), ("GET", "/vendor/{path:path}"), ("GET", "/health/live"),
@@ -61,14 +55,10 @@ def test_what_is_open_to_everyone_is_counted() -> None:
 def test_a_path_leads_to_its_own_line() -> None:
     """A filled-in path is found again as the route it was made of, and nothing else is."""
     for method, path in ROLES:
-        assert declared(method, _path(path)) == (method, path)
+        assert declared(method, filled(path)) == (method, path)
     assert declared("HEAD", "/") == ("GET", "/")
     for method, path in (("POST", "/"), ("GET", "/a"), ("GET", "//"), ("DELETE", "/alarms/1")):
         assert declared(method, path) is None
-
-
-def _path(route: str) -> str:
-    return re.sub(r"\{(\w+)(:path)?\}", lambda found: FILLED[found[1]], route)
 
 
 @dataclass
@@ -109,7 +99,7 @@ def test_each_route_answers_each_role_as_the_table_says(
         return  # an endless stream: tested in test_signing_in
     browser, needed = people.by_role[role], ROLES[route]
     # Without its key or a body a form does nothing, so that no test changes the next.
-    answer = browser.ask(method, _path(path), headers=browser.own_page())
+    answer = browser.ask(method, filled(path), headers=browser.own_page())
     if needed is None or (role is not None and role.covers(needed)):
         assert answer.status_code not in {401, 303}
         assert "does not go so far" not in answer.text
