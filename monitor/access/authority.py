@@ -12,14 +12,16 @@ CERTIFICATE: Final = "secrets/pages.crt"
 KEY: Final = "secrets/pages.key"
 WARNED_DAYS: Final = 30
 _VALIDITY: Final = re.compile(rb"\x30\x1e\x17\x0d\d{12}Z\x17\x0d(\d{12})Z")
+_BEGIN: Final = "-----BEGIN CERTIFICATE-----"
 _END: Final = "-----END CERTIFICATE-----"
 
 
 def ends_at(certificate: Path) -> datetime | None:
     """Return when a certificate ends (RFC 5280, 4.1.2.5: two times, as UTCTime), or None."""
     try:
-        first, end, _ = certificate.read_text(encoding="ascii").partition(_END)
-        found = _VALIDITY.search(ssl.PEM_cert_to_DER_cert(first[first.find("-----") :] + end))
+        _, begin, rest = certificate.read_text(encoding="utf-8").partition(_BEGIN)
+        first, end, _ = rest.partition(_END)
+        found = _VALIDITY.search(ssl.PEM_cert_to_DER_cert(f"{begin}{first}{end}"))
     except (OSError, ValueError):
         return None
     if found is None:

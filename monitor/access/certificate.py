@@ -13,7 +13,7 @@ no certificate of more than 825 days from an authority that its owner added (fro
 import socket
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from datetime import UTC, datetime, timedelta
+from datetime import datetime, timedelta
 from ipaddress import IPv4Address, IPv6Address, ip_address, ip_network
 from pathlib import Path
 from typing import Final
@@ -81,7 +81,7 @@ def make(directory: Path, names: Iterable[str], now: datetime, *, anew: bool = F
         If a name is none, the authority may not speak for it, or a file fails.
     """
     wanted = _read_names(names)
-    old = None if anew else _kept(directory)
+    old = None if anew else _kept(directory, now)
     authority, key = old or _new_authority(wanted, now)
     _refuse_foreign(authority, wanted)
     own = ec.generate_private_key(ec.SECP256R1())
@@ -202,7 +202,9 @@ def _refuse_foreign(authority: x509.Certificate, names: Iterable[str | Address])
             )
 
 
-def _kept(directory: Path) -> tuple[x509.Certificate, ec.EllipticCurvePrivateKey] | None:
+def _kept(
+    directory: Path, now: datetime
+) -> tuple[x509.Certificate, ec.EllipticCurvePrivateKey] | None:
     """Return the authority that was made before, None where there is none or it has ended."""
     if not (directory / AUTHORITY_KEY).exists():
         return None
@@ -216,7 +218,7 @@ def _kept(directory: Path) -> tuple[x509.Certificate, ec.EllipticCurvePrivateKey
         ) from failure
     if not isinstance(key, ec.EllipticCurvePrivateKey):
         raise FarmError(f"{directory / AUTHORITY_KEY} is no key of ours: use --new-authority")
-    return (certificate, key) if certificate.not_valid_after_utc > datetime.now(UTC) else None
+    return (certificate, key) if certificate.not_valid_after_utc > now else None
 
 
 def _private(key: ec.EllipticCurvePrivateKey) -> str:

@@ -9,7 +9,7 @@ import pytest
 from cryptography import x509
 
 from monitor.access.authority import AUTHORITY, AUTHORITY_KEY, CERTIFICATE, KEY, ending, ends_at
-from monitor.access.certificate import HOST_DAYS, make, own_names
+from monitor.access.certificate import AUTHORITY_DAYS, HOST_DAYS, make, own_names
 from monitor.errors import FarmError
 
 NAMES = ["localhost", "127.0.0.1", "::1", "barn.local", "192.168.7.2"]
@@ -94,6 +94,23 @@ def test_when_it_ends_is_read_without_the_large_library(tmp_path: Path) -> None:
     assert ends_at(tmp_path / CERTIFICATE) == held.not_valid_after_utc == made.ends
     assert held.not_valid_after_utc - held.not_valid_before_utc < timedelta(days=825)
     assert ends_at(tmp_path / KEY) is None
+
+
+def test_its_end_is_found_behind_a_key(tmp_path: Path) -> None:
+    """One file may hold the key first, then the certificate, with words between (RFC 7468)."""
+    made = make(tmp_path, NAMES, _now())
+    both = tmp_path / "both.pem"
+    parts = [(tmp_path / each).read_text(encoding="ascii") for each in (KEY, CERTIFICATE)]
+    both.write_text(f"{parts[0]}of Zoë's barn\n{parts[1]}", encoding="utf-8")
+    assert ends_at(both) == made.ends
+
+
+def test_an_authority_that_has_ended_by_then_is_made_anew(tmp_path: Path) -> None:
+    """What counts is the time that was given, a day before its end and a day after."""
+    make(tmp_path, NAMES, _now())
+    day = timedelta(days=1)
+    assert not make(tmp_path, NAMES, _now() + AUTHORITY_DAYS * day - day).new_authority
+    assert make(tmp_path, NAMES, _now() + AUTHORITY_DAYS * day + day).new_authority
 
 
 def test_its_end_is_told_a_month_before(tmp_path: Path) -> None:
