@@ -9,6 +9,8 @@
   let made = Date.now();
   let busy = false;
   let waiting = false;
+  let kept = stale.hasAttribute("data-kept");
+  let unreachable = false;
 
   const same = (one, other) => one.nodeType === other.nodeType && one.nodeName === other.nodeName
     && (one.id || "") === (other.id || "");
@@ -51,7 +53,7 @@
     busy = true;
     waiting = false;
     try {
-      const answer = await fetch(location.href, { cache: "no-store" });
+      const answer = await fetch(location.href, { cache: "no-store", headers: { "X-Fresh": "1" } });
       if (!answer.ok) return;
       const fresh = new DOMParser().parseFromString(await answer.text(), "text/html");
       for (const here of document.querySelectorAll("[data-fresh]")) {
@@ -59,6 +61,9 @@
         if (there) fit(here, document.adoptNode(there));
       }
       made = Date.now();
+      kept = false;
+      stale.removeAttribute("data-kept");
+      hear();
       document.dispatchEvent(new Event("fresh"));
     } catch {
       // The line about an old page says what the grower needs to know.
@@ -67,15 +72,28 @@
     }
   };
 
-  const hear = () => { heard = Date.now(); stale.hidden = true; };
+  const span = (ms) => (ms < 90000 ? `${Math.round(ms / 1000)} s` : ms < 5400000 ? `${Math.round(ms / 60000)} min` : `${Math.round(ms / 3600000)} h`);
+  // An old page kept on the phone stays called old until a new one stands in its place.
+  const say = () => {
+    const silent = unreachable || Date.now() - heard > SILENT_MS;
+    stale.hidden = !kept && !silent;
+    if (kept || !silent) return;
+    const asOf = document.querySelector("#as-of .figure")?.textContent || stale.dataset.asOf;
+    stale.textContent = `No word from the monitor for ${span(Date.now() - heard)}. What stands here may be old: it is as of ${asOf}.`;
+  };
+  const hear = () => { heard = Date.now(); unreachable = false; say(); };
+  const knock = async () => {
+    try { await fetch("/health/live", { cache: "no-store", signal: AbortSignal.timeout(8000) }); } catch { unreachable = true; say(); }
+  };
   let stream;
   const listen = () => {
-    let lost = false;
+    let lost = kept;
     stream = new EventSource("/live");
     stream.addEventListener("changed", () => { hear(); refresh(); });
     stream.addEventListener("alive", () => { hear(); if (lost) { lost = false; refresh(); } });
     stream.addEventListener("error", () => {
       lost = true;
+      knock();
       if (stream.readyState === EventSource.CLOSED) setTimeout(() => { listen(); refresh(); }, 10000);
     });
   };
@@ -84,7 +102,7 @@
   addEventListener("pageshow", (event) => { if (event.persisted) { listen(); refresh(); } });
   document.addEventListener("visibilitychange", () => { if (!document.hidden) refresh(); });
   setInterval(() => {
-    if (Date.now() - heard > SILENT_MS) stale.hidden = false;
-    else if (waiting || Date.now() - made > AGES_MS) refresh();
+    say();
+    if (Date.now() - heard <= SILENT_MS && (waiting || Date.now() - made > AGES_MS)) refresh();
   }, 3000);
 })();

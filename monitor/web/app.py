@@ -14,6 +14,7 @@ from monitor.web import (
     api,
     duty_card,
     health,
+    keeping,
     links,
     live,
     loading,
@@ -39,6 +40,7 @@ PARTS: Final = (
     recording.router, recording.machine,
     adopting.router, instrument.router, front.router, places.router, people.router,
     times.router, crops.router,
+    keeping.router,
 )  # fmt: skip
 """Every route; what each needs is said in ``monitor.web.roles``."""
 

@@ -68,6 +68,7 @@ ROLES: Final[Mapping[Route, Role | None]] = {
     ("GET", "/a/{token}"): None,
     ("POST", "/a/{token}"): None,
     ("GET", "/authority.crt"): None,
+    ("GET", "/sw.js"): None,
     ("GET", "/static/{path:path}"): None,
     ("GET", "/vendor/{path:path}"): None,
     ("GET", "/health/live"): None,

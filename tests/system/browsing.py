@@ -42,14 +42,16 @@ class _Server(uvicorn.Server):
 
 @dataclass
 class Serving:
-    """The pages of a desk, served on a free port of the loopback from a thread."""
+    """The pages of a desk, served on a port of the loopback, a free one by default."""
 
     desk: SmallDesk
     address: str = ""
+    port: int = 0
 
     def __post_init__(self) -> None:
         self._door = socket.socket()
-        self._door.bind(("127.0.0.1", 0))
+        self._door.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        self._door.bind(("127.0.0.1", self.port))
         self.address = f"http://127.0.0.1:{self._door.getsockname()[1]}"
         config = uvicorn.Config(create_app(self.desk), log_level="warning", access_log=False)
         self._server = _Server(config)

@@ -19,7 +19,7 @@ from tests.web.signing import AWAY, PASSWORD, Browser
 KEPT_OPEN = {
     ("GET", "/sign-in"), ("POST", "/sign-in"), ("GET", "/a/{token}"), ("POST", "/a/{token}"),
     ("GET", "/static/{path:path}"), ("GET", "/vendor/{path:path}"), ("GET", "/health/live"),
-    ("GET", "/health/ready"), ("GET", "/authority.crt"),
+    ("GET", "/health/ready"), ("GET", "/authority.crt"), ("GET", "/sw.js"),
 }  # fmt: skip
 
 

@@ -21,6 +21,7 @@ _CLOCK: Final = (
     "correct it and give the time with --at"
 )
 TOKEN_AT_LEAST: Final = 16
+_AT_ONCE_MS: Final = 2000  # the way here of what was sent at once; it never comes before its batch
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,4 +71,5 @@ def _at_ms(sent: Sent, desk: Desk, now_ms: int) -> int:
     at = sent.words.get("at", "now")
     if sent.age_ms < 0 and at == "now":
         raise LedgerRuleError(_CLOCK)
-    return parse_when(at, desk.farm().zone, now_ms - max(sent.age_ms, 0))
+    age_ms = sent.age_ms if sent.age_ms > _AT_ONCE_MS else 0
+    return parse_when(at, desk.farm().zone, now_ms - age_ms)
