@@ -6,7 +6,7 @@ from typing import Final
 
 from monitor import watch
 from monitor.alarms.saying import say_span, say_value
-from monitor.cli import place_loading, place_tonight
+from monitor.cli import place_limit, place_loading, place_tonight
 from monitor.cli.common import add_farm, add_json, print_json
 from monitor.cli.opening import load_farm
 from monitor.clock import SystemClock
@@ -32,6 +32,7 @@ def register(parser: argparse.ArgumentParser) -> None:
     add_json(listing)
     listing.set_defaults(run=list_places)
     place_tonight.register(what.add_parser("tonight", help="what tonight may bring in the tunnels"))
+    place_limit.register(what.add_parser("limit", help="another limit, with who and why"))
     place_loading.register(what.add_parser("loading", help="a cooler is being loaded"))
 
 

@@ -29,7 +29,7 @@ from monitor.web.failing import answer_failures
 from monitor.web.guard import FormKey, Guard
 from monitor.web.recording import routes as recording
 from monitor.web.rendering import Pages
-from monitor.web.settings import adopting, crops, front, instrument, people, places, times
+from monitor.web.settings import adopting, crops, front, ice, instrument, people, places, times
 
 THREADS: Final = 4
 """Pages made at one time; each thread has a reader of its own."""
@@ -38,7 +38,7 @@ PARTS: Final = (
     pages.router, sheets.router, duty_card.router, loading.router, signing_in.router, links.router,
     api.router, live.router, health.router, metrics.router,
     recording.router, recording.machine,
-    adopting.router, instrument.router, front.router, places.router, people.router,
+    adopting.router, ice.router, instrument.router, front.router, places.router, people.router,
     times.router, crops.router,
     keeping.router,
 )  # fmt: skip

@@ -22,6 +22,7 @@ from monitor.web.place_page import charted, habit, rows, sources
 from monitor.web.rendering import Here, Pages
 from monitor.web.sensor_lines import refused, sense, senses
 from monitor.web.settings.adopting import topics
+from monitor.web.settings.ice import due
 from monitor.web.tonight import lines
 from monitor.web.weeks import week_lines
 from monitor.web.words import ALARM_STATES
@@ -115,6 +116,7 @@ def sensors(pages: Here) -> Response:
     return pages.page(
         look, "sensors.html", "/sensors", sensors=senses(look, reader.refusal_counts()),
         topics=topics(look, reader.unclaimed()), digest=look.farm.digest,
+        checks={e.id: due(look.farm, e, look.now_ms) for e in look.farm.sensors.values()},
         adopting=pages.visitor.may(Role.CHANGE), names=[e.name for e in look.farm.people.values()],
         places=_few([(e.id, e.name) for e in look.farm.places.values()]),
         refused=refused(look, reader.refusals(_REFUSED_SHOWN)),

@@ -39,6 +39,8 @@ ROLES: Final[Mapping[Route, Role | None]] = {
     ("GET", "/sensors"): Role.SEE,
     ("GET", "/sensors/{sensor_id}"): Role.SEE,
     ("POST", "/sensors/{sensor_id}"): Role.CHANGE,
+    ("GET", "/sensors/{sensor_id}/ice"): Role.CHANGE,
+    ("POST", "/sensors/{sensor_id}/ice"): Role.CHANGE,
     ("GET", "/topics"): Role.CHANGE,
     ("POST", "/topics"): Role.CHANGE,
     ("GET", "/settings"): Role.CHANGE,

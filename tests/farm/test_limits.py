@@ -91,7 +91,7 @@ def test_what_is_typed_is_understood(key: str, typed: str, quantity: Quantity, s
 @pytest.mark.parametrize("typed", ["warm", "4 3", "43 X", "", "1.2.3", "43 %", "nan"])
 def test_what_is_no_figure_is_refused(typed: str) -> None:
     """A word, two figures or a foreign unit are no limit."""
-    with pytest.raises(UnitError):
+    with pytest.raises(UnitError, match="is no temperature: write it with its unit"):
         normal("harm.high", typed, AIR, C)
 
 

@@ -84,8 +84,12 @@ def remove_sensor(id_: str) -> Change:
     return Change(FARM, apply)
 
 
-def add_calibration(sensor: str, quantity: Quantity, since: date, offset: str, note: str) -> Change:
+def add_calibration(
+    sensor: str, quantity: Quantity, since: date, offset: str, note: str, *, slope: float = 1.0
+) -> Change:
     """Return the change that corrects a channel from a day on, by an offset as written.
+
+    A ``slope`` that was in force goes on.
 
     An earlier correction of the same day is replaced.
 
@@ -98,16 +102,18 @@ def add_calibration(sensor: str, quantity: Quantity, since: date, offset: str, n
     def apply(document: Table) -> None:
         for channel in entries(entry(document, "sensor", sensor), "channel"):
             if channel.get("quantity") == quantity.value:
-                _correct(channel, since, offset, note)
+                _correct(channel, since, {"offset": offset, "slope": slope, "note": note})
                 return
         raise UnknownNameError(f"the sensor {sensor} measures no {quantity.value}")
 
     return Change(FARM, apply)
 
 
-def _correct(channel: Table, since: date, offset: str, note: str) -> None:
+def _correct(channel: Table, since: date, values: Mapping[str, object]) -> None:
+    plain = {key: None if key == "slope" and each == 1.0 else each for key, each in values.items()}
     for each in entries(channel, "calibration"):
         if each.get("since") == since:
-            each["offset"], each["note"] = offset, note
+            put(each, plain)
             return
-    append(channel, "calibration", {"since": since, "offset": offset, "note": note})
+    given = {key: each for key, each in plain.items() if each is not None}
+    append(channel, "calibration", {"since": since, **given})

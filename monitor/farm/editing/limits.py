@@ -91,9 +91,12 @@ def normal(key: str, text: str, quantity: Quantity, unit: TemperatureUnit) -> st
         plain = f"{plain} %" if bare else plain
         parse_percent(plain)
         return plain
-    plain = f"{plain} {unit.value}" if bare else plain.upper()
+    number, mark = plain[:-1].strip(), plain[-1:].upper()
+    plain = f"{plain} {unit.value}" if bare else f"{number} {mark}"
+    if not bare and (mark not in "CFK" or not number):
+        plain = text
     parse_temperature_c(plain)
-    return " ".join([*plain[:-1].split(), plain[-1]])
+    return plain
 
 
 def value_of(key: str, text: str, quantity: Quantity) -> float:
