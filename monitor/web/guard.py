@@ -17,6 +17,7 @@ from starlette.datastructures import Headers, MutableHeaders
 from starlette.responses import PlainTextResponse
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
+from monitor.access.authority import CERTIFICATE
 from monitor.farm import Web
 from monitor.web.visitor import LOOPBACK, host_of, secure
 
@@ -58,6 +59,14 @@ def known_hosts(web: Web) -> frozenset[str]:
     return LOOPBACK | named | ({web.host, *web.hosts} - _EVERYWHERE)
 
 
+def own_made(web: Web) -> bool:
+    """Return whether the certificate is the farm's own, which its browsers must be able to pass by.
+
+    Under strict transport a browser offers no way past one that has ended or is not trusted.
+    """
+    return web.certificate is not None and web.certificate.match(CERTIFICATE)
+
+
 def own_origins(scope: Scope, web: Web) -> frozenset[str]:
     """Return what a browser calls the place that our own pages come from."""
     base = urlsplit(web.base_url) if web.base_url else None
@@ -87,7 +96,7 @@ class Guard:
             await self._app(scope, receive, send)
             return
         host = host_of(Headers(scope=scope).get("host", ""))
-        strict = secure(scope, self._web) and host not in LOOPBACK
+        strict = secure(scope, self._web) and host not in LOOPBACK and not own_made(self._web)
         kept = _Headed(send, scope["path"], strict=strict)
         refusal = self._refusal(scope, host)
         if refusal is not None:

@@ -2,15 +2,18 @@
 
 import asyncio
 import re
+import shutil
 import statistics
 import time
 from dataclasses import replace
+from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
 from fastapi import FastAPI
 
 from monitor.access.accounts import Account, accounts_of
+from monitor.access.certificate import make
 from monitor.access.passwords import fits, hashed
 from monitor.access.slowing import FREE
 from monitor.farm import Web
@@ -450,3 +453,17 @@ def test_strict_transport_goes_with_tls_and_not_to_this_computers_name(app: Fast
     assert "max-age=31536000" in far.headers["strict-transport-security"]
     for site in ("https://localhost:8484", "http://192.168.7.2:8484"):
         assert "strict-transport-security" not in Browser(app, AWAY, site).get("/sign-in").headers
+
+
+@pytest.mark.parametrize(("folder", "strict"), [("secrets", False), ("bought", True)])
+def test_a_home_made_certificate_locks_no_phone_out(
+    desk: SmallDesk, folder: str, *, strict: bool
+) -> None:
+    """A browser may pass one that has ended by; one from elsewhere is held to."""
+    make(desk.folder, ["192.168.7.2"], datetime(2026, 7, 1, tzinfo=UTC))
+    (desk.folder / "bought").mkdir()
+    for file in ("pages.crt", "pages.key"):
+        shutil.copy(desk.folder / "secrets" / file, desk.folder / "bought" / file)
+    app = _configure(desk, f'certificate = "{folder}/pages.crt"\nkey = "{folder}/pages.key"')
+    far = Browser(app, AWAY, "https://192.168.7.2:8484").get("/sign-in")
+    assert ("strict-transport-security" in far.headers) is strict
