@@ -28,8 +28,12 @@ def _first(words: Wording, transition: Transition, *, harmful: bool) -> str:
 
 
 def moved_away(transition: Transition, words: Wording, now_ms: int) -> Words:
-    """Say that a batch does not stand there any more, by the records."""
+    """Say that a batch does not stand there any more, or otherwise than was told."""
     batch = words.batch(transition.batches[0])
+    if transition.facts.get("anew"):
+        title = f"{batch[:1].upper()}{batch[1:]} stands otherwise than was told"
+        when = words.time(transition.at_ms, now_ms)
+        return Words(title, f"{title}, as of {when}. What is wrong now is told anew.")
     title = f"{batch[:1].upper()}{batch[1:]} is out of the wrong place"
     when = words.time(transition.at_ms, now_ms)
     harm = " Look it over in the days to come: such harm shows late."

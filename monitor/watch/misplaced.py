@@ -1,7 +1,8 @@
 """Batches that the records put where their kind is harmed, or where it is never kept.
 
-Harm is told at once, whoever sleeps: it is done within hours and seen days later. A kind
-of place that does not fit the stage is mostly a slip of the pen: it waits for the morning.
+Harm is told at once, whoever sleeps: it is done within hours and seen days later. What a
+start finds to have stood there for a day already is no news at night. A kind of place that
+does not fit the stage is mostly a slip of the pen: both wait for the morning.
 Either is over once the records say that the batch stands elsewhere, or at another stage.
 """
 
@@ -17,6 +18,7 @@ from monitor.watch.plan import Misplaced
 from monitor.watch.state import Told, WatchState
 
 _FITS: Final = 2  # places that are named, the best first
+_NEWS_MS: Final = 24 * 3_600_000
 
 
 def misplaced(farm: Farm, batches: Sequence[Batch]) -> Iterator[Misplaced]:
@@ -61,7 +63,9 @@ def told_misplaced(state: WatchState) -> tuple[WatchState, list[Transition]]:
     found = {key_of(each.batch): each for each in state.plan.misplaced}
     for key, was in state.told.items():
         if key.kind is AlarmKind.WRONG_PLACE and not _same(was, found.get(key)):
-            said.append(_transition(state, key, Edge.RETURN, was.began_ms, was.high))
+            over = _transition(state, key, Edge.RETURN, was.began_ms, was.high)
+            still = {"anew": True} if key in found else {}
+            said.append(replace(over, facts={**over.facts, **still}))
             del told[key]
     for key, each in found.items():
         if key not in told:
@@ -81,6 +85,16 @@ def _same(told: Told, found: Misplaced | None) -> bool:
     return found is not None and (told.began_ms, told.high) == (found.since_ms, found.harmful)
 
 
+def _priority(state: WatchState, began_ms: int, harmful: bool) -> Priority:
+    """Return how loudly it is told: by the harm, and whether a start finds it long since so."""
+    if not harmful:
+        return Priority.LOW
+    starting = state.now_ms <= state.started_ms
+    if starting and began_ms < state.started_ms - _NEWS_MS:
+        return Priority.MEDIUM
+    return priority.of_kind(AlarmKind.WRONG_PLACE)
+
+
 def _transition(  # noqa: PLR0917  # the state, the alarm, and what was found
     state: WatchState, key: AlarmKey, edge: Edge, began_ms: int, harmful: bool,
     found: Misplaced | None = None,
@@ -95,7 +109,7 @@ def _transition(  # noqa: PLR0917  # the state, the alarm, and what was found
         edge=edge,
         at_ms=state.now_ms,
         began_ms=began_ms,
-        priority=priority.of_kind(AlarmKind.WRONG_PLACE) if harmful else Priority.LOW,
+        priority=_priority(state, began_ms, harmful),
         place=found.place if found else next(iter(here), None),
         batches=(number,),
         facts=facts,

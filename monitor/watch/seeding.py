@@ -21,7 +21,7 @@ from monitor.watch.trust import Trust
 from monitor.watch.usual import WHY
 from monitor.watch.warming import Warming
 
-_GRADED = (AlarmKind.SENSOR_SILENT, AlarmKind.SENSORS_DARK, AlarmKind.WRONG_PLACE)
+_GRADED = (AlarmKind.SENSOR_SILENT, AlarmKind.SENSORS_DARK)
 
 OutsideBefore = Mapping[tuple[Channel, LineKey], int]
 
@@ -114,10 +114,16 @@ def _told(alarm: Alarm) -> Told:
         alarm.raised_ms,
         cause=AlarmKey(AlarmKind(cause[0]), str(cause[1])) if cause else None,
         members=tuple(alarm.facts.get("sensors", ())),
-        high=alarm.priority is Priority.HIGH and alarm.key.kind in _GRADED,
+        high=_high(alarm),
         usual=alarm.state is AlarmState.SUPPRESSED and alarm.why in {WHY, LOADING},
         doubt=doubted(alarm.quantity, alarm.facts),
     )
+
+
+def _high(alarm: Alarm) -> bool:
+    if alarm.key.kind is AlarmKind.WRONG_PLACE:  # by the harm: at a start it may be told softly
+        return bool(alarm.facts.get("harmful"))
+    return alarm.priority is Priority.HIGH and alarm.key.kind in _GRADED
 
 
 def unsettled(state: WatchState) -> dict[Channel, int]:

@@ -121,3 +121,42 @@ def test_a_restart_does_not_tell_it_twice() -> None:
     right = begin(plan(here, [basil("store")]), START_MS + HOUR_MS, open_alarms=[alarm_of(told)])
     (end,) = settle(right, [alarm_of(told)], START_MS + HOUR_MS).transitions
     assert (end.key, end.edge) == (KEY, Edge.RETURN)
+
+
+def test_harm_that_became_a_slip_is_not_said_to_be_over() -> None:
+    """Where the harm limit is lifted but the kind of place never fits, that is what is said."""
+    unfit = replace(BASIL.stages["cut_stems"], place_kinds=(PlaceKind.DRY_STORE,))
+    harmed = replace(shop(), crops={"basil": replace(BASIL, stages={"cut_stems": unfit})})
+    lifted = replace(unfit, bands={})
+    eased = replace(shop(), crops={"basil": replace(BASIL, stages={"cut_stems": lifted})})
+    state, (first,) = run(begin(plan(harmed, [basil("cooler")]), START_MS), [Tick(START_MS)])
+    assert first.priority is Priority.HIGH
+    later_ms = START_MS + HOUR_MS
+    state, told = run(state, [Replanned(plan(eased, [basil("cooler")]), later_ms)])
+    assert [(each.edge, each.priority) for each in told[1:]] == [(Edge.RAISE, Priority.LOW)]
+    over = say(told[0], wording(eased, [basil("cooler")]), later_ms)
+    assert over.title == "Batch 9, Basil stands otherwise than was told"
+    assert "out of the wrong place" not in over.text
+    assert run(state, [Tick(later_ms + 1)])[1] == []
+
+
+@pytest.mark.parametrize(
+    ("stood_h", "priority"), [(72, Priority.MEDIUM), (25, Priority.MEDIUM), (23, Priority.HIGH)]
+)
+def test_what_a_start_finds_long_since_so_wakes_nobody(stood_h: int, priority: Priority) -> None:
+    """A batch that has stood there for a day is told in the morning, once; a new one at once."""
+    since_ms = START_MS - stood_h * HOUR_MS
+    wrong = plan(shop(), [basil("cooler", since_ms)])
+    (told,) = settle(begin(wrong, START_MS), [], START_MS).transitions
+    assert (told.key, told.edge, told.priority) == (KEY, Edge.RAISE, priority)
+    row, later_ms = alarm_of(told), START_MS + HOUR_MS
+    again = settle(begin(wrong, later_ms, open_alarms=[row]), [row], later_ms)
+    assert again.transitions == ()
+
+
+def test_an_entry_that_is_made_late_rings_while_the_watch_runs() -> None:
+    """A move of two days ago that is written down only now is news."""
+    state, _ = run(begin(plan(shop(), []), START_MS), [Tick(START_MS)])
+    wrong = plan(shop(), [basil("cooler", START_MS - 48 * HOUR_MS)])
+    _, (told,) = run(state, [Replanned(wrong, START_MS + HOUR_MS)])
+    assert told.priority is Priority.HIGH
