@@ -11,6 +11,7 @@ from monitor.daemon.reconfiguring import reconfigure
 from monitor.errors import UnitError, UnknownNameError
 from monitor.farm import find_place
 from monitor.farm.editing import NewChannel, NewSensor, add_sensor, free_id
+from monitor.intake import TEMPERATURES
 from monitor.model import Quantity
 
 _SHAPE = "write it as temperature:air.t:C, or temperature::F for a bare number"
@@ -76,6 +77,8 @@ def _heard_channels(heard: Found | None, topic: str) -> list[NewChannel]:
     guesses = heard.guesses if heard else ()
     if not guesses:
         raise UnitError(f"what {topic} carries is not known: give --channel; {_SHAPE}")
+    if any(each.quantity in TEMPERATURES and not each.unit for each in guesses):
+        raise UnitError(f"whether {topic} speaks °F or °C is not clear: give --channel; {_SHAPE}")
     return [NewChannel(each.quantity, each.path, each.unit) for each in guesses]
 
 

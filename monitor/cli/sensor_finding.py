@@ -6,6 +6,7 @@ import sys
 import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
+from shlex import quote
 from typing import Final
 
 from monitor.cli.common import add_farm, add_json, print_json
@@ -14,6 +15,7 @@ from monitor.clock import SystemClock
 from monitor.daemon.finding import Found, as_json, merged, overheard, remembered
 from monitor.errors import OutOfRangeError
 from monitor.farm import Farm, format_when
+from monitor.intake import TEMPERATURES
 from monitor.units import parse_duration_s
 
 _LONGEST_S: Final = 86_400.0
@@ -71,12 +73,17 @@ def _stoppable() -> Iterator[threading.Event]:
         signal.signal(signal.SIGINT, before)
 
 
+def _plain(text: str) -> str:
+    """Return what somebody published, safe on a terminal."""
+    return "".join(each if each.isprintable() else "·" for each in text)
+
+
 def _lines(farm: Farm, found: Found) -> Iterator[str]:
     messages = f"{found.count} message{'' if found.count == 1 else 's'}"
     every = f", one about every {found.interval_s} s" if found.interval_s else ""
-    yield f"{found.topic}: {messages}{every}, the last {format_when(found.last_ms, farm.zone)}"
-    text = found.sample[:_SAMPLE].decode("utf-8", "replace")
-    yield "    " + "".join(each if each.isprintable() else "·" for each in text)
+    last = format_when(found.last_ms, farm.zone)
+    yield f"{_plain(found.topic)}: {messages}{every}, the last {last}"
+    yield f"    {_plain(found.sample[:_SAMPLE].decode('utf-8', 'replace'))}"
     if not found.guesses:
         yield "    what it carries is not clear: name it with --channel QUANTITY:PATH:UNIT"
     else:
@@ -84,7 +91,8 @@ def _lines(farm: Farm, found: Found) -> Iterator[str]:
             f"{each.quantity.value.replace('_', ' ')}"
             + (f" ({each.path})" if each.path else "")
             + (f" in {each.unit}" if each.unit else "")
+            + (", °F or °C not clear" if each.quantity in TEMPERATURES and not each.unit else "")
             for each in found.guesses
         )
         yield f"    looks like {', '.join(named)}"
-    yield f'    add it:  cormwatch sensor add "{found.topic}" --place "PLACE"'
+    yield f'    add it:  cormwatch sensor add {quote(_plain(found.topic))} --place "PLACE"'

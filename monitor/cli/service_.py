@@ -7,6 +7,7 @@ import sys
 from pathlib import Path
 from typing import Final
 
+from monitor.daemon.examining import is_watched
 from monitor.errors import CormwatchError, FarmError
 from monitor.farm import FILES, load
 from monitor.resources import config_dir
@@ -81,7 +82,8 @@ def _take_along(source: Path | None, farm: Path) -> None:
         return
     if source is None:
         raise FarmError(f"{farm} holds no farm: name yours with --farm DIR")
-    load(source, secrets_needed=False)
+    if is_watched(load(source, secrets_needed=False)):
+        raise FarmError(f"a monitor is watching {source}: stop it first (Ctrl-C), then try again")
     shutil.copytree(source, farm, dirs_exist_ok=True, ignore=shutil.ignore_patterns("*.lock"))
     farm.chmod(0o700)
 

@@ -25,9 +25,10 @@ _WORDS: Final = (
     ("door", Quantity.DOOR), ("contact", Quantity.DOOR), ("mains", Quantity.MAINS),
 )  # fmt: skip
 _SHORT: Final = {"t": Quantity.TEMPERATURE, "h": Quantity.HUMIDITY}
-_HOT_C: Final = 30.0
-"""A sensor without a label that says more is likely to speak °F: as °C it would be hotter
-than any place of a farm is when its sensors are hung up (common practice)."""
+_CERTAINLY_F: Final = 45.0
+_CERTAINLY_C: Final = 20.0
+"""Without a label: over the one it is °F, for as °C no place of a farm is so hot; under the
+other °C, for as °F it would be a hard frost. Between them both can be (common practice)."""
 
 
 _ROUND_S: Final = (10, 15, 20, 30, 60, 120, 180, 300, 600, 900, 1200, 1800, 3600)
@@ -173,10 +174,12 @@ def _guess(path: str | None, quantity: Quantity, label: str | None, value: objec
 
 
 def _unit(quantity: Quantity, label: str | None, value: object) -> str:
-    """Return the unit that is named, or else the likely one."""
+    """Return the unit that is named, else the one it must be; nothing where it may be two."""
     if quantity not in TEMPERATURES:
         return "%" if quantity in {Quantity.HUMIDITY, Quantity.BATTERY} else ""
     named = label_unit(label) if label else None
     if named in {"C", "F", "K"}:
         return named
-    return "F" if isinstance(value, int | float) and value > _HOT_C else "C"
+    if not isinstance(value, int | float) or _CERTAINLY_C <= value <= _CERTAINLY_F:
+        return ""
+    return "F" if value > _CERTAINLY_F else "C"

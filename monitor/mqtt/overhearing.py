@@ -73,6 +73,7 @@ class _Ear:
             add_tls(self._client, settings.tls)
         self._client.on_connect = self._on_connect
         self._client.on_message = self._on_message
+        self._client.on_subscribe = self._on_subscribe
 
     def open(self) -> None:
         try:
@@ -101,8 +102,16 @@ class _Ear:
     ) -> None:  # fmt: skip
         if reason.is_failure:
             self._refused = str(reason)
+            self._answered.set()
         else:
             client.subscribe([(each, 0) for each in self._filters])
+
+    def _on_subscribe(
+        self, _client: Client, _data: object, _mid: int, reasons: Sequence[ReasonCode],
+        _properties: Properties | None,
+    ) -> None:  # fmt: skip
+        if reasons and all(each.is_failure for each in reasons):
+            self._refused = f"nothing may be listened to: {reasons[0]}"
         self._answered.set()
 
     def _on_message(self, _client: Client, _data: object, packet: MQTTMessage) -> None:

@@ -6,8 +6,9 @@ from fastapi import APIRouter, Form, Response
 from fastapi.responses import HTMLResponse, RedirectResponse
 
 from monitor.batches import open_batches
+from monitor.errors import LedgerRuleError
 from monitor.farm import Place
-from monitor.model import Quantity, Role
+from monitor.model import AlarmState, Quantity, Role
 from monitor.units import iso_utc
 from monitor.web.alarm_boxes import box, boxes, sorted_out
 from monitor.web.asking import Quieted, Scored, Seen
@@ -27,6 +28,7 @@ from monitor.web.tonight import lines
 from monitor.web.weeks import week_lines
 from monitor.web.words import ALARM_STATES
 
+_OVER: Final = (AlarmState.NORMAL, AlarmState.RETURNED_UNACKNOWLEDGED)
 _PAST_SHOWN: Final = 50
 _REFUSED_SHOWN: Final = 20
 _PLACES_OFFERED: Final = 60
@@ -144,7 +146,8 @@ def score(pages: Here, alarm_id: int, asked: Annotated[Scored, Form()]) -> Respo
     if not pages.key.fits(asked.form_key):
         return pages.stale_form()
     ledger, needless = pages.desk.ledger, asked.verdict == "needless"
-    ledger.alarm(alarm_id)
+    if ledger.alarm(alarm_id).state not in _OVER:
+        raise LedgerRuleError("It is not over yet: say so once it is.")
     ledger.score(alarm_id, needless=needless, by=asked.by, now_ms=pages.desk.now_ms())
     return RedirectResponse(f"{asked.own_path()}#judged", 303)
 

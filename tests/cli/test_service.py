@@ -11,6 +11,7 @@ import pytest
 
 from monitor.cli import main
 from monitor.farm import load
+from monitor.store import lock
 
 Said = pytest.CaptureFixture[str]
 
@@ -71,6 +72,15 @@ def test_a_farm_that_is_there_is_never_written_over(
     assert "holds a farm already" in capsys.readouterr().err
     assert main(["service", "--root", str(system)]) == 0
     assert kept.read_text(encoding="utf-8").endswith("# mine\n")
+
+
+def test_a_farm_that_is_watched_is_not_copied(tmp_path: Path, farm: Path, capsys: Said) -> None:
+    """Files that a monitor is writing would be torn: it is to be stopped first."""
+    (farm / "data").mkdir(exist_ok=True)
+    with lock(farm / "data" / "cormwatch.lock"):
+        assert main(["service", "--farm", str(farm), "--root", str(tmp_path / "system")]) == 2
+    assert "stop it first" in capsys.readouterr().err
+    assert not (tmp_path / "system" / "var").exists()
 
 
 def test_no_farm_or_a_broken_one_is_refused(tmp_path: Path, farm: Path, capsys: Said) -> None:

@@ -41,8 +41,9 @@ def test_the_memory_is_bounded() -> None:
                 Guess("battery", Quantity.BATTERY, "%"),
             ],
         ),
-        ("x/temp", "39.4", [Guess(None, Quantity.TEMPERATURE, "F")]),
-        ("x/temp", "28.5", [Guess(None, Quantity.TEMPERATURE, "C")]),
+        ("x/temp", "52.4", [Guess(None, Quantity.TEMPERATURE, "F")]),
+        ("x/temp", "33.4", [Guess(None, Quantity.TEMPERATURE, "")]),
+        ("x/temp", "28.5", [Guess(None, Quantity.TEMPERATURE, "")]),
         ("x", '{"temp": "41.2 C"}', [Guess("temp", Quantity.TEMPERATURE, "C")]),
         ("x", '{"door": "open"}', [Guess("door", Quantity.DOOR, "")]),
         (
@@ -56,7 +57,7 @@ def test_the_memory_is_bounded() -> None:
             [Guess("soil", Quantity.SOIL_TEMPERATURE, "C")],
         ),
         ("x", '[{"n": "light", "u": "lx", "v": 4}]', []),
-        ("x", '[{"n": "temp", "v": 41}]', [Guess("temp", Quantity.TEMPERATURE, "F")]),
+        ("x", '[{"n": "temp", "v": 51}]', [Guess("temp", Quantity.TEMPERATURE, "F")]),
         ("x", '[{"v": 41}]', []),
         ("x", "", []),
         ("x/label", "hello", []),
@@ -68,8 +69,8 @@ def test_a_guess_names_path_quantity_and_unit(
 ) -> None:
     """Keys and topic names suggest what a message carries; a label names its unit.
 
-    Without a label a temperature over 30 is likely °F (common practice); units of SenML are
-    those of RFC 8428, section 12.1.
+    Without a label a temperature over 45 is °F, under 20 °C, between them not told; units of
+    SenML are those of RFC 8428, section 12.1.
     """
     assert list(guess(topic, payload.encode())) == expected
     assert list(guesses_in(words(expected))) == expected

@@ -16,7 +16,7 @@ from tests.system.brokers import Mosquitto, free_port
 
 pytestmark = pytest.mark.system
 Said = pytest.CaptureFixture[str]
-CELLAR = '{"air": {"t": 41.2, "h": 88}, "batt": 91}'
+CELLAR = '{"air": {"t": 51.2, "h": 88}, "batt": 91}'
 
 
 @pytest.fixture

@@ -20,6 +20,8 @@ CLASSES: Final[Mapping[str, tuple[str, ...]]] = {
 }
 """Lengths of roots to tap, by their unit: each that a corm's roots reach. [in], [mm]"""
 MOST_TAPPED: Final = 500
+AGE_AT_MOST_MS: Final = 400 * 86_400_000
+"""An entry that waited for longer is no entry of a phone without signal. [ms]"""
 _OURS: Final = frozenset({"pad", "at_day", "rough"})
 _COUNTED: Final = ("stems", "count")
 
@@ -119,5 +121,5 @@ class Item(BaseModel):
     verb: str = Field(max_length=20)
     token: str = Field(min_length=16, max_length=80)
     by: str = Field("", max_length=300)
-    age_ms: int = 0
+    age_ms: int = Field(0, ge=-AGE_AT_MOST_MS, le=AGE_AT_MOST_MS)
     words: Words = Words()

@@ -11,7 +11,7 @@ from monitor.alarms.saying import say_span
 from monitor.farm import Farm
 from monitor.farm.editing import NewChannel, NewSensor, add_sensor, free_id
 from monitor.farm.naming import slug
-from monitor.intake import covers, guesses_in, usual_interval_s
+from monitor.intake import Guess, covers, guesses_in, usual_interval_s
 from monitor.model import Quantity
 from monitor.store import UnclaimedTopic
 from monitor.units import parse_duration_s
@@ -68,14 +68,16 @@ class Topic:
     @property
     def ready(self) -> bool:
         """Return whether one press is enough."""
-        return bool(self.rows and self.every and self.place)
+        return bool(self.rows and self.every and self.place and all(e.unit for e in self.rows))
 
     @property
     def seems(self) -> str:
         """Return what it seems to carry, in words."""
         words, units = dict(KINDS), dict(UNITS)
         return ", ".join(
-            f"{words[each.quantity]}{'' if each.unit == '-' else ' in ' + units[each.unit]}"
+            words[each.quantity]
+            + (f" in {units[each.unit]}" if each.unit not in {"", "-"} else "")
+            + ("" if each.unit else ", °F or °C not clear")
             for each in self.rows
         )
 
@@ -92,7 +94,7 @@ def _claimed(farm: Farm, topic: str) -> bool:
 def _topic(look: Look, each: UnclaimedTopic) -> Topic:
     every_s = usual_interval_s(each.first_ms, each.last_ms, each.count)
     rows = (
-        Row(guess.quantity.value, guess.path or "", guess.unit or "-")
+        Row(guess.quantity.value, guess.path or "", _unit(guess))
         for guess in guesses_in(each.guess)
     )
     every = "" if every_s is None else say_span(every_s)
@@ -101,6 +103,10 @@ def _topic(look: Look, each: UnclaimedTopic) -> Topic:
         each.topic, f"{say_messages(each.count)}{speaks}, the last {look.ago(each.last_ms)}",
         sample(each.sample), every, _name(each.topic), _place(look.farm, each.topic), tuple(rows),
     )  # fmt: skip
+
+
+def _unit(guess: Guess) -> str:
+    return "-" if guess.quantity in _SWITCHES else guess.unit
 
 
 def _name(topic: str) -> str:

@@ -10,7 +10,7 @@ from tests.web.desk import MINUTE_MS, NOW_MS, SmallDesk
 from tests.web.settings.forms import filled, forms
 from tests.web.visiting import Visitor
 
-SAID = b'{"t": 41.2, "h": 88}'
+SAID = b'{"t": 51.2, "h": 88}'
 TOPIC = "barn/dry-store/rack"
 
 
