@@ -15,6 +15,7 @@ from monitor.alarms.aside import (
     take_back,
     unshelve,
 )
+from monitor.alarms.cost import costed, costs, say_reckoned
 from monitor.alarms.deciding import Decider
 from monitor.alarms.happened import happened
 from monitor.alarms.listing import alarm_json, alarms_json, audit_json
@@ -45,6 +46,8 @@ __all__ = [
     "already",
     "aside_already",
     "audit_json",
+    "costed",
+    "costs",
     "expire",
     "expired",
     "first_look",
@@ -59,6 +62,7 @@ __all__ = [
     "return_to_service",
     "say",
     "say_aside",
+    "say_reckoned",
     "shelve",
     "take_back",
     "unshelve",

@@ -3,6 +3,7 @@
 from collections.abc import Mapping
 from typing import Any, Final
 
+from monitor.alarms.cost import COST, say_cost, unknown_s
 from monitor.alarms.saying import say_span, say_trend
 from monitor.alarms.wording import Wording, Words
 from monitor.model import AlarmKind, Quantity, Transition
@@ -130,8 +131,9 @@ def returned(transition: Transition, words: Wording, now_ms: int) -> Words:
     title = f"{place} is back in band"
     back = words.time(int(facts.get("back_ms", transition.at_ms)), now_ms)
     parts = [f"{title} since {back}.", _was_out(transition, words)]
-    if facts.get("unknown_s"):
-        parts.append(f"For {say_span(facts['unknown_s'])} of that nothing is known.")
+    if unknown := unknown_s(facts):
+        left_out = ", and not counted" if COST in facts else ""
+        parts.append(f"For {say_span(unknown)} of that nothing is known{left_out}.")
     return Words(title, " ".join(parts))
 
 
@@ -141,4 +143,5 @@ def _was_out(transition: Transition, words: Wording) -> str:
         return f"{out}."
     noun = NOUN.get(transition.quantity or Quantity.TEMPERATURE, "air")
     most = "highest" if transition.key.kind in _HIGH else "lowest"
-    return f"{out}, {noun} {most} {words.value(transition.peak, transition.quantity)}."
+    cost = say_cost(transition.facts, transition.key.kind, words)
+    return f"{out}, {noun} {most} {words.value(transition.peak, transition.quantity)}{cost}"

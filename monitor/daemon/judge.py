@@ -32,8 +32,9 @@ class Judge:
     """The farm, the book, the watch's state, and what waits to be written.
 
     ``on_change`` is called in the loop when something a page shows has changed, ``on_told``
-    when notices may have been written. ``stuck`` says why the ledger cannot be written;
-    ``unread`` that a page has written entries, which the next turn is to read.
+    when notices may have been written; ``reckon`` adds what a return cost.
+    ``stuck`` says why the ledger cannot be written; ``unread`` that a page has written entries,
+    which the next turn is to read.
     """
 
     farm: Farm
@@ -44,6 +45,7 @@ class Judge:
     next_due_ms: int | None = None
     on_change: Callable[[], None] = lambda: None
     on_told: Callable[[], None] = lambda: None
+    reckon: Callable[[Transition, alarms.Wording], Transition] = lambda told, _: told
     pending: deque[Transition] = field(default_factory=deque)
     judged_to_ms: int | None = None
     stuck: str = ""
@@ -189,6 +191,7 @@ class Judge:
 
     def _write_one(self, transition: Transition) -> None:
         now_ms = self.clock.now_ms()
+        transition = self.reckon(transition, self.words)
         decide = notices.answer(
             alarms.on_transition(transition, self.words, now_ms),
             self.farm.people, self.farm.notices, self.farm.zone, now_ms,

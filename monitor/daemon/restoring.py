@@ -28,7 +28,7 @@ _AHEAD_MS: Final = 300_000
 _EVER_MS: Final = 2**62
 _FIRST: Final = 100  # readings among which the first that is judged is looked for
 _SLICE_MS: Final = 60_000
-_NOT_JUDGED: Final = int(Flag.SUSPECT | Flag.TIME_UNCERTAIN | Flag.IMPORTED)
+NOT_JUDGED: Final = int(Flag.SUSPECT | Flag.TIME_UNCERTAIN | Flag.IMPORTED)
 
 
 @dataclass(frozen=True, slots=True)
@@ -139,11 +139,11 @@ class _Restoring:
         self, plan: watch.WatchPlan, channel: Channel, line: Line, since_ms: int
     ) -> int:
         ahead = self.reader.page(channel, since_ms, _EVER_MS, _FIRST)
-        judged_ms = ahead.at_ms[(ahead.flags & _NOT_JUDGED) == 0]
+        judged_ms = ahead.at_ms[(ahead.flags & NOT_JUDGED) == 0]
         first_ms = int(judged_ms[0]) if judged_ms.size else since_ms
         series = self.reader.series(channel, line.since_ms or 0, first_ms + 1)
         values = calibrated(self.specs[channel], series.at_ms, series.raw)
-        sound = ((series.flags & _NOT_JUDGED) == 0) & np.isfinite(values)
+        sound = ((series.flags & NOT_JUDGED) == 0) & np.isfinite(values)
         gap_s = plan.channels[channel].gap_ms / 1000
         known = Known(series.at_ms[sound], values[sound], gap_s)
         return round(exposure.time_outside_s(known, line.side, line.limit) * 1000)

@@ -16,6 +16,7 @@ from monitor.courier import Courier, addresses_of
 from monitor.daemon import chores, reloading
 from monitor.daemon.alive import tell_manager
 from monitor.daemon.condition import Condition
+from monitor.daemon.costing import Costing
 from monitor.daemon.desk import RunningDesk
 from monitor.daemon.encrypting import refuse_unsound
 from monitor.daemon.heartbeat import Heartbeat
@@ -112,6 +113,7 @@ class Daemon:
         self.judge = Judge(
             self.farm, self.ledger, self.clock, self.book, nothing_yet(self.farm, now_ms),
             on_change=self.changes.tell, on_told=self._wake_courier,
+            reckon=Costing(self.store.reader),
         )  # fmt: skip
         self.judge.begin(restored(self.farm, self.book, self.store, self.ledger, now_ms))
         chores.put_off_silences(self.judge, now_ms)

@@ -9,6 +9,7 @@ from monitor.batches.ageing import Spell
 from monitor.batches.combining import SensorSeries, combine
 from monitor.batches.growing import Growing, growing_verdict
 from monitor.batches.planting import Planting, planting_verdict
+from monitor.batches.rates import kept_at_c, q10_for
 from monitor.batches.readiness import (
     ROOTING_STAGE,
     Forecast,
@@ -29,7 +30,7 @@ from monitor.report.asking import Asked, newest, site_for
 from monitor.report.reading import Stores
 from monitor.report.subject import Record, Subject
 from monitor.science.series import mean
-from monitor.science.storage_life import Q10, Limit, q10_of
+from monitor.science.storage_life import Limit
 
 AIR: Final = Quantity.TEMPERATURE
 EARLIER: Final = 8  # of the crop's newest earlier batches are learned from
@@ -136,7 +137,7 @@ def _stems(told: Subject, crop: Crop, asked: Asked) -> Stems:
         stage=last.stage,
         cut_ms=cut_ms,
         spells=[*_field(told, cut_ms), *_spells(told)],
-        q10=_q10(crop),
+        q10=q10_for(crop),
         limit=None if longest_s is None else Limit(longest_s / _DAY_S, _kept_at(told)),
         stays_at_c=now_c,
         observations=told.book.observations[batch.id],
@@ -148,18 +149,9 @@ def _stems(told: Subject, crop: Crop, asked: Asked) -> Stems:
     )
 
 
-def _q10(crop: Crop) -> Q10:
-    if crop.q10 is None:
-        return q10_of(crop.id)
-    return Q10(crop.q10.value, 10.0, crop.q10.source, borrowed=False)
-
-
 def _kept_at(told: Subject) -> float:
-    """Return the temperature the farm's limit is meant at: the middle of the ideal band."""
-    band = told.met[-1][0].bands.get(AIR) if told.met else None
-    ends = (band.ideal.low, band.ideal.high) if band and band.ideal else (None, None)
-    known = [each for each in ends if each is not None]
-    return sum(known) / len(known) if known else 3.0
+    """Return the temperature the farm's limit is meant at, where the batch is now. [°C]"""
+    return kept_at_c(told.met[-1][0].bands.get(AIR) if told.met else None)
 
 
 def _stays_at(told: Subject) -> float:

@@ -8,6 +8,7 @@ from typing import Any
 from pydantic import SecretStr
 
 from monitor.batches import fold
+from monitor.daemon.costing import Costing
 from monitor.daemon.judge import Judge
 from monitor.daemon.opening import nothing_yet, restored
 from monitor.farm import Farm, Person
@@ -71,7 +72,9 @@ class Post:
         """Begin as a daemon does that has just been started."""
         now_ms, book = self.clock.now, fold(self.ledger.entries())
         state = nothing_yet(self.farm, now_ms)
-        self.judge = Judge(self.farm, self.ledger, self.clock, book, state)
+        self.judge = Judge(
+            self.farm, self.ledger, self.clock, book, state, reckon=Costing(self.store.reader)
+        )
         self.judge.begin(restored(self.farm, book, self.store, self.ledger, now_ms))
         return self.judge
 
