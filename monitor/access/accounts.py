@@ -82,6 +82,17 @@ class Accounts:
         told = {each: asdict(one) for each, one in kept.items() if one != Account()}
         write_private(self.path, json.dumps({"people": told}, indent=1) + "\n")
 
+    def forget(self, person: str) -> None:
+        """Take a person's password and tokens out: whoever comes by that id begins anew.
+
+        Raises
+        ------
+        FarmError
+            If the file cannot be read or written.
+        """
+        if person in self.all():
+            self.keep(person, Account())
+
     def new_token(self, person: str, role: Role, now_ms: int) -> str:
         """Return a new token of a person's, which is shown once and kept as a hash. [ms]"""
         token = secrets.token_urlsafe(_TOKEN_BYTES)

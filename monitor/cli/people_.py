@@ -80,8 +80,12 @@ def set_password(args: argparse.Namespace) -> int:
         If the password will not do, or cannot be kept.
     """
     farm = load_farm(args)
-    person = find_person(farm, args.person)
     accounts = accounts_of(farm.directory)
+    if args.remove and args.person in accounts.all() and args.person not in farm.people:
+        accounts.forget(args.person)
+        print(f"{args.person}, who is no longer in people.toml, has no password or token now.")
+        return 0
+    person = find_person(farm, args.person)
     account = accounts.of(person.id)
     if args.remove:
         accounts.keep(person.id, replace(account, password=None))

@@ -192,6 +192,16 @@ def test_people_and_duty(folder: Folder) -> None:
     assert (turn.person, turn.first) == ("robin", date(2026, 12, 1))
 
 
+def test_pictures_stay_with_their_address(folder: Folder) -> None:
+    """Addresses are counted from one: when the first goes, the second's pictures follow it."""
+    values = {"addresses": ["json://127.0.0.1:9/a", "json://127.0.0.1:9/b"], "pictures": [1, 2]}
+    save(folder.path, [set_person("robin", values)])
+    save(folder.path, [remove_address("robin", 1)])
+    robin = folder.load().people["robin"]
+    assert [each.get_secret_value() for each in robin.addresses] == ["json://127.0.0.1:9/b"]
+    assert "pictures = [1]" in (folder.path / "people.toml").read_text(encoding="utf-8")
+
+
 def test_places(folder: Folder) -> None:
     """A place is added with the bands of its kind; a fact of it can be taken out again."""
     save(folder.path, [

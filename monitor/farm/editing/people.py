@@ -67,6 +67,9 @@ def remove_address(id_: str, number: int) -> Change:
             raise UnknownNameError("that address is not there any more: look at the page again")
         del kept[number - 1]
         person["addresses"] = kept
+        if "pictures" in person:
+            stay = [each for each in person["pictures"] if each != number]
+            person["pictures"] = [each - (each > number) for each in stay]
 
     return Change(PEOPLE, apply)
 

@@ -5,6 +5,7 @@ from typing import Final
 from fastapi import APIRouter, Response
 from fastapi.responses import HTMLResponse
 
+from monitor.access.accounts import accounts_of
 from monitor.errors import UnknownNameError
 from monitor.farm import Farm, Person
 from monitor.farm.editing import (
@@ -49,6 +50,8 @@ def add(pages: Here, typed: Sent) -> Response:
     id_ = free_id(farm.people, name, "person")
     secrets = _secret(pages, typed, id_, needed=False)
     changes = [add_person(id_, name, [f"file:{each}" for each in secrets], role=role)]
+    if not typed.wrong:
+        accounts_of(farm.directory).forget(id_)  # somebody gone may have had this id
     if change(pages, typed, changes, f"{name} added", secrets):
         return made(f"/settings/people/{id_}")
     return _new_page(pages, typed)
@@ -128,7 +131,10 @@ def _left(pages: Pages, farm: Farm, person: Person, typed: Typed) -> bool:
     if turns:
         typed.ask(f"{person.name} has turns of duty: they go too, and nobody has them then.")
     why = f"{person.name} taken out: {typed.why}"
-    return change(pages, typed, [remove_person(person.id)], why)
+    gone = change(pages, typed, [remove_person(person.id)], why)
+    if gone:
+        accounts_of(farm.directory).forget(person.id)
+    return gone
 
 
 def _ask_if_last(farm: Farm, person: Person, typed: Typed) -> None:

@@ -5,6 +5,7 @@ from html import unescape
 
 import pytest
 
+from monitor.access.accounts import Account, accounts_of
 from monitor.farm import load
 from monitor.model import NoticeKind, NoticeStatus, Role
 from tests.web.desk import SmallDesk
@@ -72,6 +73,22 @@ def test_a_person_is_renamed_and_leaves(own_desk: SmallDesk, own_visitor: Visito
     assert own_visitor.post(path, data=out | {"why": "moved away"}).status_code == 303
     assert "robin" not in load(own_desk.folder).people
     assert own_visitor.get(path).status_code == 404
+
+
+def test_who_leaves_leaves_no_key(own_desk: SmallDesk, own_visitor: Visitor) -> None:
+    """Password and token go with the person: the next of that name begins anew."""
+    accounts = accounts_of(own_desk.folder)
+    accounts.keep("robin", Account(password="$argon2id$old"))  # noqa: S106 - no real one
+    token = accounts.new_token("robin", Role.CHANGE, own_desk.now_ms())
+    path = "/settings/people/robin"
+    out = filled(own_visitor, path, path, "out", by="Wren") | {"why": "moved away"}
+    assert own_visitor.post(path, data=out).status_code == 303
+    assert accounts.by_token(token) is None
+    accounts.keep("robin", Account(password="$argon2id$old"))  # noqa: S106 - left by hand
+    fields = filled(own_visitor, NEW, NEW, by="Wren", why="back", name="Robin", role="help")
+    assert own_visitor.post(NEW, data=fields).status_code == 303
+    assert "robin" in load(own_desk.folder).people
+    assert accounts.of("robin") == Account()
 
 
 def test_turns_of_duty_by_days_and_dates(own_desk: SmallDesk, own_visitor: Visitor) -> None:
