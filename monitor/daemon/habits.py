@@ -1,6 +1,7 @@
 """What each cooler's air taught, read again from the store at a start."""
 
 from collections.abc import Mapping
+from dataclasses import replace
 from typing import Final
 
 import numpy as np
@@ -10,7 +11,7 @@ from monitor.model import Channel, Flag
 from monitor.store import ReadingReader
 from monitor.watch import WatchPlan
 from monitor.watch.plan import ChannelPlan
-from monitor.watch.warming import Warming, advance
+from monitor.watch.warming import Harder, Warming, advance
 
 _BACK_MS: Final = 30 * 86_400_000
 _PAGE_MS: Final = 5 * 86_400_000
@@ -22,6 +23,7 @@ def learned(
     specs: Mapping[Channel, ChannelSpec],
     reader: ReadingReader,
     until_ms: Mapping[Channel, int],
+    harder: Mapping[Channel, Harder] | None = None,
 ) -> dict[Channel, Warming]:
     """Return the habits of every cooler's channels from the month before a time each.
 
@@ -35,18 +37,36 @@ def learned(
         The stored readings.
     until_ms : Mapping[Channel, int]
         Before which reading to stop; a channel without is left out. [ms]
+    harder : Mapping[Channel, Harder], optional
+        What open alarms tell of; the weeks before that may not be read any more.
     """
+    told = harder or {}
     return {
-        channel: _learned(each, specs[channel], reader, until_ms[channel])
+        channel: _learned(each, specs[channel], reader, until_ms[channel], told.get(channel))
         for channel, each in plan.channels.items()
         if each.early is not None and channel in until_ms
     }
 
 
-def _learned(plan: ChannelPlan, spec: ChannelSpec, reader: ReadingReader, until_ms: int) -> Warming:
+def _learned(
+    plan: ChannelPlan, spec: ChannelSpec, reader: ReadingReader, until_ms: int,
+    harder: Harder | None,
+) -> Warming:  # fmt: skip
     warming = Warming()
-    for from_ms in range(until_ms - _BACK_MS, until_ms, _PAGE_MS):
-        series = reader.series(plan.channel, from_ms, min(from_ms + _PAGE_MS, until_ms))
+    from_ms = until_ms - _BACK_MS
+    if harder is not None:
+        onset_ms = min(max(harder.since_ms, from_ms), until_ms)
+        warming = replace(_taught(warming, plan, spec, reader, (from_ms, onset_ms)), harder=harder)
+        from_ms = onset_ms
+    return _taught(warming, plan, spec, reader, (from_ms, until_ms))
+
+
+def _taught(
+    warming: Warming, plan: ChannelPlan, spec: ChannelSpec, reader: ReadingReader,
+    span_ms: tuple[int, int],
+) -> Warming:  # fmt: skip
+    for from_ms in range(*span_ms, _PAGE_MS):
+        series = reader.series(plan.channel, from_ms, min(from_ms + _PAGE_MS, span_ms[1]))
         value = calibrated(spec, series.at_ms, series.raw)
         trusted = np.isfinite(value) & ((series.flags & _UNTRUSTED) == 0)
         if trusted.any():

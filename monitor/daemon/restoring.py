@@ -181,14 +181,15 @@ def restore(
     heard = reader.heard()
 
     usual = dict.fromkeys(plan.channels, work.since_ms)
-    warming = learned(plan, work.specs, reader, usual)
+    harder = watch.harder_before(open_alarms)
+    warming = learned(plan, work.specs, reader, usual, harder)
     trust = work.half_hours(usual)
 
     def begun(since: Mapping[Channel, int]) -> WatchState:
         return watch.begin(
             plan, now_ms, heard=heard, open_alarms=open_alarms, healed=healed,
             outside_before=work.outside_before(plan, since),
-            warming=warming | learned(plan, work.specs, reader, since),
+            warming=warming | learned(plan, work.specs, reader, since, harder),
             trust=trust | work.half_hours(since),
         )  # fmt: skip
 

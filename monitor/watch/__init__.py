@@ -8,6 +8,7 @@ from monitor.watch.compiling import plan, stage_since
 from monitor.watch.dark import everything as dark_places
 from monitor.watch.drifting import Drift, drifts
 from monitor.watch.events import ClockStepped, Event, Hearing, Replanned, Samples, Tick
+from monitor.watch.harder import told_before as harder_before
 from monitor.watch.listing import places_json, sensors_json
 from monitor.watch.minding import due_work, next_due
 from monitor.watch.plan import JUDGED, Due, Line, LineKey, WatchPlan
@@ -34,7 +35,8 @@ __all__ = [
     "JUDGED", "BatchStatus", "ChannelStatus", "ClockStepped", "Drift", "Due", "Event",
     "Excursion", "Hearing", "Line", "LineKey", "LineStatus", "PlaceStatus", "Replanned", "Samples",
     "SensorStatus", "Stepped", "Tick", "WatchPlan", "WatchState", "batch_states",
-    "batch_status", "begin", "channel_status", "dark_places", "drifts", "due_work", "next_due",
-    "place_status", "places_json", "plan", "sensor_status", "sensors_json", "settle", "silence",
-    "slices", "stage_since", "stay_lines", "step", "trust_in", "unsettled",
+    "batch_status", "begin", "channel_status", "dark_places", "drifts", "due_work",
+    "harder_before", "next_due", "place_status", "places_json", "plan", "sensor_status",
+    "sensors_json", "settle", "silence", "slices", "stage_since", "stay_lines",
+    "step", "trust_in", "unsettled",
 ]  # fmt: skip

@@ -1,13 +1,18 @@
-"""A cooler that works harder than it used to: a line in the morning message, days ahead."""
+"""A cooler that works harder than it used to: a line in the morning message, days ahead.
+
+The figures that it was told by stay in the alarm: they rest on weeks that a restart much
+later no longer reads.
+"""
 
 from collections.abc import Iterable, Iterator
 from dataclasses import replace
+from typing import Any
 
-from monitor.model import AlarmKey, AlarmKind, Edge, Transition
+from monitor.model import Alarm, AlarmKey, AlarmKind, Channel, Edge, Quantity, Transition
 from monitor.watch import priority
 from monitor.watch.plan import PlacePlan
 from monitor.watch.state import Told, WatchState
-from monitor.watch.warming import Harder
+from monitor.watch.warming import Harder, Worked
 
 
 def told_harder(
@@ -17,34 +22,57 @@ def told_harder(
     told, said = dict(state.told), list[Transition]()
     for place in places:
         key = AlarmKey(AlarmKind.WORKING_HARDER, place.id)
-        worst = max(_found(state, place), key=lambda each: each.loss, default=None)
+        found = dict(_found(state, place))
         was = told.get(key)
-        if worst is not None and was is None:
-            said.append(_transition(state, place, Edge.RAISE, worst.since_ms, worst))
-            told[key] = Told(worst.since_ms, state.now_ms)
-        elif worst is None and was is not None:
+        if found and was is None:
+            began_ms = _worst(found).since_ms
+            said.append(_transition(state, place, Edge.RAISE, began_ms, _facts(found)))
+            told[key] = Told(began_ms, state.now_ms)
+        elif not found and was is not None:
             said.append(_transition(state, place, Edge.RETURN, was.began_ms))
             del told[key]
     return (replace(state, told=told) if said else state), said
 
 
-def _found(state: WatchState, place: PlacePlan) -> Iterator[Harder]:
+def told_before(alarms: Iterable[Alarm]) -> dict[Channel, Harder]:
+    """Return by which figures of which channels the open alarms were told."""
+    return {
+        Channel(sensor, Quantity(quantity)): Harder(since_ms, Worked(*before), Worked(*now))
+        for alarm in alarms
+        if alarm.key.kind is AlarmKind.WORKING_HARDER and alarm.active and alarm.returned_ms is None
+        for sensor, quantity, since_ms, before, now in alarm.facts.get("figures", ())
+    }
+
+
+def _found(state: WatchState, place: PlacePlan) -> Iterator[tuple[Channel, Harder]]:
     for channel in place.channels:
         track = state.tracks.get(channel)
         if track is not None and track.warming.harder is not None:
-            yield track.warming.harder
+            yield channel, track.warming.harder
+
+
+def _worst(found: dict[Channel, Harder]) -> Harder:
+    return max(found.values(), key=lambda each: each.loss)
+
+
+def _facts(found: dict[Channel, Harder]) -> dict[str, Any]:
+    """Return what is said of the worst, and every channel's figures as `told_before` reads them."""
+    worst = _worst(found)
+    return {
+        "loss": round(worst.loss, 3),
+        "share_before": round(worst.before.share, 3),
+        "share_now": round(worst.now.share, 3),
+        "figures": [
+            [channel.sensor, channel.quantity.value, of.since_ms, [*of.before], [*of.now]]
+            for channel, of in found.items()
+        ],
+    }
 
 
 def _transition(
-    state: WatchState, place: PlacePlan, edge: Edge, began_ms: int, worst: Harder | None = None
-) -> Transition:
-    facts: dict[str, float] = {}
-    if worst is not None:
-        facts = {
-            "loss": round(worst.loss, 3),
-            "share_before": round(worst.before.share, 3),
-            "share_now": round(worst.now.share, 3),
-        }
+    state: WatchState, place: PlacePlan, edge: Edge, began_ms: int,
+    facts: dict[str, Any] | None = None,
+) -> Transition:  # fmt: skip
     return Transition(
         key=AlarmKey(AlarmKind.WORKING_HARDER, place.id),
         edge=edge,
@@ -53,5 +81,5 @@ def _transition(
         priority=priority.of_kind(AlarmKind.WORKING_HARDER),
         place=place.id,
         batches=place.batches,
-        facts=facts,
+        facts=facts or {},
     )

@@ -7,7 +7,7 @@ that when it is defrosted, opened or loaded. An air that rises for longer is tol
 
 from monitor.watch.warming.habits import LEAST_DAYS, Habits, Rise, habits_after
 from monitor.watch.warming.rising import Over, Rising, Seen, Warming, advance, newborn
-from monitor.watch.warming.working import Harder
+from monitor.watch.warming.working import Harder, Worked
 
 __all__ = [
     "LEAST_DAYS",
@@ -18,6 +18,7 @@ __all__ = [
     "Rising",
     "Seen",
     "Warming",
+    "Worked",
     "advance",
     "habits_after",
     "newborn",

@@ -89,12 +89,15 @@ def test_a_cooler_that_varies_of_itself_is_not_judged() -> None:
     assert harder_after(None, days(*wild, 9.0, 9.0), 0) is None
 
 
-def losing(days_sound: int, losses: list[float]) -> tuple[Times, Values]:
+def losing(days_sound: int, losses: list[float], every_s: float = 20.0) -> tuple[Times, Values]:
     """Return days of a sound machine, then one day for each share lost."""
     parts = [
-        saw(taken=TAKEN_K_H * (1.0 - loss), start_ms=MIDNIGHT_MS + number * DAY_MS)
+        saw(
+            taken=TAKEN_K_H * (1.0 - loss), start_ms=MIDNIGHT_MS + number * DAY_MS,
+            every_s=every_s,
+        )
         for number, loss in enumerate([0.0] * days_sound + losses)
-    ]
+    ]  # fmt: skip
     return np.concatenate([each[0] for each in parts]), np.concatenate([each[1] for each in parts])
 
 
