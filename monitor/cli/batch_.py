@@ -14,6 +14,7 @@ from monitor.batches.listing import batch_details_json, batches_json
 from monitor.batches.telling import say_batch, say_batches, say_ended, say_record, say_stays
 from monitor.cli.batch_arguments import READING, add_verbs, words_of
 from monitor.cli.batch_desk import Desk, open_desk
+from monitor.cli.batch_labels import print_labels
 from monitor.cli.common import print_json
 
 Verb = Callable[[Desk, argparse.Namespace], int]
@@ -21,7 +22,7 @@ Verb = Callable[[Desk, argparse.Namespace], int]
 
 def register(parser: argparse.ArgumentParser) -> None:
     """Add the verbs of ``batch``."""
-    reading: dict[str, Verb] = {"list": _list, "show": _show}
+    reading: dict[str, Verb] = {"list": _list, "show": _show, "labels": print_labels}
     for verb, sub in add_verbs(parser).items():
         run = reading[verb] if verb in READING else partial(_write, verb)
         sub.set_defaults(run=partial(_at_desk, run))

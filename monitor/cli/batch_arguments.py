@@ -1,6 +1,7 @@
 """What the verbs of ``cormwatch batch`` take."""
 
 import argparse
+from pathlib import Path
 
 from monitor.cli.common import add_by, add_farm, add_json
 
@@ -16,9 +17,10 @@ VERBS = {
     "undo": "an entry was a mistake: it and what was written with it no longer count",
     "list": "the batches that are here",
     "show": "one batch, with its stays and its record",
+    "labels": "labels for crates: a code on each opens its batch's page on a phone",
 }
-READING = ("list", "show")
-WHOLE_LEDGER = ("add", "list")
+READING = ("list", "show", "labels")
+WHOLE_LEDGER = ("add", "list", "labels")
 
 
 def add_verbs(parser: argparse.ArgumentParser) -> dict[str, argparse.ArgumentParser]:
@@ -29,7 +31,8 @@ def add_verbs(parser: argparse.ArgumentParser) -> dict[str, argparse.ArgumentPar
     for verb, line in VERBS.items():
         sub = verbs.add_parser(verb, help=line, description=line)
         add_farm(sub)
-        add_json(sub)
+        if verb != "labels":
+            add_json(sub)
         if verb not in WHOLE_LEDGER:
             sub.add_argument("batch", nargs="+", help="its number, as 14 or #14")
         if verb not in READING:
@@ -43,6 +46,7 @@ def add_verbs(parser: argparse.ArgumentParser) -> dict[str, argparse.ArgumentPar
     _leaving(found["out"])
     _observing(found["observe"])
     found["list"].add_argument("--all", action="store_true", help="ended batches too")
+    _labelling(found["labels"])
     return found
 
 
@@ -94,6 +98,14 @@ def _going(found: dict[str, argparse.ArgumentParser]) -> None:
     found["undo"].add_argument(
         "--entry", metavar="N", help="the entry's number (default: the newest that counts)"
     )
+
+
+def _labelling(sub: argparse.ArgumentParser) -> None:
+    sub.add_argument("batch", nargs="*", help="its number (default: each batch that is here)")
+    sub.add_argument("--copies", type=int, default=1, metavar="N", help="so many labels of each")
+    kind = sub.add_mutually_exclusive_group(required=True)
+    kind.add_argument("--html", type=Path, metavar="FILE", help="write a sheet that prints well")
+    kind.add_argument("--svg", type=Path, metavar="FILE", help="write one batch's code alone")
 
 
 def _leaving(sub: argparse.ArgumentParser) -> None:

@@ -13,11 +13,11 @@ from pathlib import Path
 
 from monitor.batches.counts import parse_batch_id
 from monitor.batches.site import COVERS
-from monitor.cli.common import add_farm, add_json, print_json
+from monitor.cli.common import add_farm, add_json, print_json, say_written, write_page
 from monitor.cli.opening import load_farm, open_ledger
 from monitor.clock import SystemClock
 from monitor.daemon.survey import open_reader
-from monitor.errors import StoreError, UnitError
+from monitor.errors import UnitError
 from monitor.farm import find_place, parse_when
 from monitor.report.asking import Asked
 from monitor.report.comparing import COMPARED, compare, comparison_json, say_comparison
@@ -132,7 +132,7 @@ def _tell(
 ) -> None:
     """Print in the form asked for, and write the page where one is wanted."""
     if args.html is not None:
-        _write(args.html, html())
+        write_page(args.html, html())
     if args.json:
         print_json(json())
     elif args.csv:
@@ -141,15 +141,6 @@ def _tell(
         table.writerow(head)
         table.writerows(body)
     elif args.html is not None:
-        print(f"Written to {args.html}: open it in a browser, and print it from there.")
+        print(say_written(args.html))
     else:
         print("\n".join(lines()))
-
-
-def _write(path: Path, text: str) -> None:
-    try:
-        path.write_text(text, encoding="utf-8")
-    except OSError as failure:
-        raise StoreError(
-            f"{path} cannot be written: {failure.strerror}; name another file with --html"
-        ) from failure

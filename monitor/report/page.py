@@ -46,8 +46,9 @@ _GRADES: Final = {
 }  # fmt: skip
 
 
-@lru_cache(maxsize=2)
-def _template(name: str) -> Template:
+@lru_cache(maxsize=3)
+def template(name: str) -> Template:
+    """Return the template of a page that is complete in itself."""
     loader = FileSystemLoader(dashboards_dir() / "templates")
     return Environment(loader=loader, autoescape=True, trim_blocks=True).get_template(name)
 
@@ -57,7 +58,7 @@ def report_html(report: Report, back: str = "") -> str:
     told, farm = report.told, report.farm
     verdict = report.verdict
     head = SAID[verdict.answer] + (f", {verdict.condition}" if verdict.condition else "")
-    return _template("report.html").render(
+    return template("report.html").render(
         title=report.title,
         farm_name=farm.name,
         as_of=format_when(told.now_ms, farm.zone),
@@ -86,7 +87,7 @@ def report_html(report: Report, back: str = "") -> str:
 
 def table_html(sheet: Sheet, back: str = "") -> str:
     """Return a page of tables: a comparison, or the year sheet; ``back`` as above."""
-    return _template("report_table.html").render(sheet=sheet, back=back)
+    return template("report_table.html").render(sheet=sheet, back=back)
 
 
 def _facts(report: Report) -> Iterator[tuple[str, str]]:

@@ -28,6 +28,8 @@ ROLES: Final[Mapping[Route, Role | None]] = {
     ("POST", "/api/entries"): Role.HELP,
     ("GET", "/batches/{batch_id}/report"): Role.SEE,
     ("GET", "/batches/{batch_id}/beside"): Role.SEE,
+    ("GET", "/batches/{batch_id}/labels"): Role.SEE,
+    ("GET", "/labels"): Role.SEE,
     ("GET", "/year"): Role.SEE,
     ("GET", "/year/{year}"): Role.SEE,
     ("GET", "/alarms"): Role.SEE,

@@ -1,19 +1,26 @@
-"""The sheets one prints: a batch's report, beside its earlier ones, and the year."""
+"""The sheets one prints: a batch's report, beside its earlier ones, the year, crate labels."""
 
 import base64
 import hashlib
 import re
+from collections.abc import Iterable
 from typing import Final
 
 from fastapi import APIRouter
 from fastapi.responses import HTMLResponse
 
+from monitor.batches import open_batches
+from monitor.batches.rules.writing import known
+from monitor.errors import FarmError
+from monitor.model import Batch
 from monitor.report.comparing import compare
+from monitor.report.labels import labels_html
 from monitor.report.page import report_html, table_html
 from monitor.report.year import year_sheet
 from monitor.web.batch_page import reported, sources
 from monitor.web.guard import HEADERS
-from monitor.web.rendering import Here
+from monitor.web.look import Look
+from monitor.web.rendering import Here, Pages
 from monitor.web.sound import whole
 
 _STYLE: Final = re.compile("<style>(.*?)</style>", re.DOTALL)
@@ -47,6 +54,29 @@ def one_year(pages: Here, year: int) -> HTMLResponse:
     """Show what one year's lots became: the sheet one reorders from."""
     sheet = year_sheet(sources(pages.look()), year)
     return _sheet(table_html(sheet.page(), "/batches"))
+
+
+@router.get("/labels")
+def every_label(pages: Here, copies: int = 1) -> HTMLResponse:
+    """Show a label for each batch that is here, to print and put on its crates."""
+    look = pages.look()
+    return _labels(pages, look, open_batches(look.book), copies, "/batches")
+
+
+@router.get("/batches/{batch_id}/labels")
+def labels(pages: Here, batch_id: int, copies: int = 1) -> HTMLResponse:
+    """Show the label of one batch, as often as it has crates."""
+    look = pages.look()
+    return _labels(pages, look, [known(look.book, batch_id)], copies, f"/batches/{batch_id}")
+
+
+def _labels(
+    pages: Pages, look: Look, batches: Iterable[Batch], copies: int, back: str
+) -> HTMLResponse:
+    try:
+        return _sheet(labels_html(look.farm, batches, look.now_ms, copies=copies, back=back))
+    except FarmError as nowhere:
+        return pages.said(str(nowhere), 200)
 
 
 def _sheet(text: str) -> HTMLResponse:
