@@ -1,17 +1,20 @@
-"""A farm's readings and what forwards them, with waits that are short."""
+"""A farm's readings and what forwards them, with waits that are short; and a batch's report."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
+from contextlib import closing
 from dataclasses import dataclass, field
 from pathlib import Path
 
 from monitor.clock import SystemClock
-from monitor.farm import Mirror
+from monitor.farm import Mirror, load
 from monitor.mirror.places import Places
 from monitor.mirror.querying import Query
 from monitor.mirror.waiting import Waits
 from monitor.mirror.worker import Forwarder, Source
 from monitor.model import Channel, Flag, Quantity, Reading
-from monitor.store import ArrivalReader, Commit, ReadingStore
+from monitor.report.listing import report_json
+from monitor.report.making import Sources, make_report
+from monitor.store import ArrivalReader, Commit, Ledger, ReadingReader, ReadingStore
 from tests.system.brokers import wait_until
 
 AIR = Channel("cooler-door-side", Quantity.TEMPERATURE)
@@ -51,7 +54,10 @@ class Copied:
         self.forwarder = self._begun()
 
     def keep(
-        self, channel: Channel, minutes: range, value: Callable[[int], float] = lambda at: at / 100
+        self,
+        channel: Channel,
+        minutes: Sequence[int],
+        value: Callable[[int], float] = lambda at: at / 100,
     ) -> None:
         """Store a reading of each minute before now."""
         flags = (Flag.NONE, Flag.DEVICE_TIME, Flag.DEVICE_TIME | Flag.SUSPECT)
@@ -86,3 +92,13 @@ class Copied:
         """Close all files."""
         self.forwarder.close()
         self.store.close()
+
+
+def report_of(folder: Path, now_ms: int) -> object:
+    """Return the report of a farm's first batch as of a time. [ms]"""
+    farm = load(folder)
+    with (
+        closing(Ledger.open(farm.data_dir / "ledger.db")) as ledger,
+        closing(ReadingReader(farm.data_dir / "readings.db")) as reader,
+    ):
+        return report_json(make_report(Sources(farm, ledger, reader, now_ms), 1))

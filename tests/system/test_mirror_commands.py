@@ -13,12 +13,11 @@ from monitor.batches.counts import Count
 from monitor.batches.rules import Start, Writing, add
 from monitor.cli import main
 from monitor.clock import SystemClock
-from monitor.farm import FILES, load
+from monitor.farm import FILES
 from monitor.model import Channel, Flag, Quantity, Reading
-from monitor.report.listing import report_json
-from monitor.report.making import Sources, make_report
 from monitor.store import Commit, Ledger, MirrorFile, ReadingReader, ReadingStore
 from tests.farm.folders import new_folder
+from tests.system.mirrored import report_of
 from tests.system.series_servers import Influx
 
 pytestmark = pytest.mark.system
@@ -71,15 +70,6 @@ def _day(begin_ms: int, day: int) -> list[Reading]:
     ]
 
 
-def _report(path: Path, now_ms: int) -> object:
-    farm = load(path)
-    with (
-        closing(Ledger.open(farm.data_dir / "ledger.db")) as ledger,
-        closing(ReadingReader(farm.data_dir / "readings.db")) as reader,
-    ):
-        return report_json(make_report(Sources(farm, ledger, reader, now_ms), 1))
-
-
 def test_a_pulled_store_gives_the_same_batch_report(
     farm: Path, tmp_path: Path, run: Run, influx: Influx
 ) -> None:
@@ -99,8 +89,8 @@ def test_a_pulled_store_gives_the_same_batch_report(
     assert out.startswith("12,660 readings of 2 channels of the site brook are here now.")
     assert "Readings only" in out
     now_ms = SystemClock().now_ms()
-    first = _report(farm, now_ms)
-    assert first == _report(office, now_ms)
+    first = report_of(farm, now_ms)
+    assert first == report_of(office, now_ms)
     assert '"coverage": 0.9' in json.dumps(first)
     for channel in SHELF:
         with (
