@@ -30,7 +30,10 @@ router = APIRouter(include_in_schema=False, default_response_class=HTMLResponse)
 
 
 class Gate:
-    """Lets so many through a minute, whoever they are: a token cannot be guessed by trying."""
+    """Lets so many made-up links through a minute, whoever tries; one that was sent always passes.
+
+    A token cannot be guessed by trying, and who tries keeps nobody from answering an alarm.
+    """
 
     def __init__(self, a_minute: int = A_MINUTE) -> None:
         self._passed: deque[float] = deque(maxlen=a_minute)
@@ -55,12 +58,10 @@ Passing = Annotated[Gate, Depends(_of_app)]
 @router.get("/a/{token}")
 def show(pages: Here, gate: Passing, token: str) -> Response:
     """Show what a link would do; a preview that fetches it does nothing."""
-    if not gate.passes():
-        return _say(pages, BUSY, 429)
     link = pages.desk.ledger.link(token)
     refused = _refused(pages, link)
     if refused or link is None:
-        return _say(pages, refused, 410 if link else 404)
+        return _say(pages, refused, 410) if link else _unknown(pages, gate)
     title, text = _asked(pages, link)
     log.info("a link of %s was opened: %s", _of(link), link.action.value)
     return pages.page(
@@ -72,13 +73,11 @@ def show(pages: Here, gate: Passing, token: str) -> Response:
 @router.post("/a/{token}")
 def act(pages: Here, gate: Passing, token: str) -> Response:
     """Do what a link is for, once."""
-    if not gate.passes():
-        return _say(pages, BUSY, 429)
     ledger, now_ms = pages.desk.ledger, pages.desk.now_ms()
     link = ledger.link(token)
     refused = _refused(pages, link)
     if link is None or refused:
-        return _say(pages, refused, 410 if link else 404)
+        return _say(pages, refused, 410) if link else _unknown(pages, gate)
     if link.action is LinkAction.WOKE:
         _woken(pages, link, now_ms)
     if not ledger.use_link(token, now_ms):
@@ -132,6 +131,10 @@ def _refused(pages: Pages, link: Link | None) -> str:
     if link.used_ms is not None:
         return USED
     return EXPIRED if link.expires_ms <= pages.desk.now_ms() else ""
+
+
+def _unknown(pages: Pages, gate: Gate) -> Response:
+    return _say(pages, UNKNOWN, 404) if gate.passes() else _say(pages, BUSY, 429)
 
 
 def _name(pages: Pages, link: Link) -> str:

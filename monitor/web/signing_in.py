@@ -11,7 +11,9 @@ from fastapi.responses import HTMLResponse, RedirectResponse
 from pydantic import Field
 
 from monitor.access.authority import AUTHORITY
+from monitor.access.devices import LASTS_S, device_name, known_device, new_device
 from monitor.access.passwords import fits, hashed, refused
+from monitor.access.slowing import Source, stranger
 from monitor.access.words import say_role
 from monitor.clock import monotonic_s
 from monitor.errors import UnknownNameError
@@ -67,32 +69,49 @@ def sign_in(
     """Begin a session, or say that name and password do not fit: the same for every name."""
     if not pages.key.fits(asked.form_key):
         return pages.stale_form()
-    back, account = asked.own_path(), plain(asked.name)
-    address = request.client.host if request.client else ""
-    if not house.turnstile.passes(address, monotonic_s()):
+    back, address = asked.own_path(), request.client.host if request.client else ""
+    person = _who(house, plain(asked.name))
+    account = person.id if person else plain(asked.name)
+    stored = house.stored(person.id) if person else None
+    source = _source(request, house, account, stored)
+    if not house.turnstile.passes(source, monotonic_s()):
         return _asked(pages, back, BUSY, 429)
     with house.one_at_a_time:
-        wait_s = house.slowing.wait_s(account, monotonic_s())
+        wait_s = house.slowing.wait_s(account, source, monotonic_s())
         if wait_s > 0:
             return _asked(pages, back, _too_soon(wait_s), 429, wait_s)
-        person = _who(house, account)
-        stored = house.stored(person.id) if person else None
         if not fits(stored, asked.password) or person is None:
-            house.slowing.failed(account, monotonic_s())
+            house.slowing.failed(account, source, monotonic_s())
             log.warning("a sign-in from %s failed (%s)", address, person.id if person else "nobody")
             return _asked(pages, back, WRONG, 403)
-        house.slowing.succeeded(account)
+        house.slowing.succeeded(account, source)
     log.info("%s has signed in from %s", person.id, address)
     return _begun(request, house, pages.visitor, person, back)
 
 
-def _who(house: House, account: str) -> Person | None:
+def _who(house: House, wanted: str) -> Person | None:
+    """Return whose id this is, else the only one of this name: never one of two."""
     people = house.desk.farm().people.values()
-    return next((each for each in people if plain(each.id) == account), None)
+    by_id = [each for each in people if plain(each.id) == wanted]
+    found = by_id or [each for each in people if plain(each.name) == wanted]
+    return found[0] if len(found) == 1 and wanted else None
+
+
+def _source(request: Request, house: House, account: str, stored: str | None) -> Source:
+    """Return where a try comes from: a device that the account knows, or a stranger's address."""
+    shown = request.cookies.get(_device_cookie(request, house, account), "")
+    known = known_device(stored, account, shown) if shown else None
+    return known or stranger(request.client.host if request.client else "")
+
+
+def _device_cookie(request: Request, house: House, person: str) -> str:
+    return f"{cookie_name(tls=secure(request.scope, house.web))}-{device_name(person)}"
 
 
 def _too_soon(wait_s: float) -> str:
-    return f"Too many tries by this name. Wait {math.ceil(wait_s)} seconds, then try again."
+    return (
+        f"Too many tries by this name from here. Wait {math.ceil(wait_s)} seconds, then try again."
+    )
 
 
 def _begun(
@@ -103,10 +122,14 @@ def _begun(
     session = house.sessions.begin(person.id, mark, monotonic_s(), visitor.session)
     answer = RedirectResponse(back, 303)
     tls = secure(request.scope, house.web)
-    answer.set_cookie(
-        cookie_name(tls=tls), session, max_age=30 * 86_400, path="/", secure=tls, httponly=True,
-        samesite="lax",
-    )  # fmt: skip
+    device = new_device(house.stored(person.id), person.id)
+    for name, value, lasts_s in (
+        (cookie_name(tls=tls), session, 30 * 86_400),
+        (_device_cookie(request, house, person.id), device, LASTS_S),
+    ):
+        answer.set_cookie(
+            name, value, max_age=lasts_s, path="/", secure=tls, httponly=True, samesite="lax"
+        )
     return answer
 
 
@@ -170,14 +193,14 @@ def change_password(
     person = farm.people.get(pages.visitor.person)
     if person is None or not pages.visitor.session:
         return _account(pages, "Sign in first: a password is changed by whoever it belongs to.")
-    name = plain(person.id)
+    source = Source("signed in", known=True)  # who guesses at the sign-in holds up nobody here
     with house.one_at_a_time:
-        wait_s = house.slowing.wait_s(name, monotonic_s())
+        wait_s = house.slowing.wait_s(person.id, source, monotonic_s())
         if wait_s > 0:
             return _account(pages, _too_soon(wait_s))
         kept = house.accounts.of(person.id)
         if not fits(kept.password, asked.password):
-            house.slowing.failed(name, monotonic_s())
+            house.slowing.failed(person.id, source, monotonic_s())
             return _account(pages, "That is not your password of now: nothing was changed.")
         why_not = refused(asked.new, (farm.name, person.id, person.name))
         if why_not:

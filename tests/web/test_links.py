@@ -76,10 +76,12 @@ def test_an_unknown_link_says_so(own_desk: SmallDesk) -> None:
 
 
 def test_guessing_is_slowed(own_desk: SmallDesk) -> None:
-    """After thirty tries within a minute there is no answer for a while."""
+    """After thirty made-up links within a minute a guesser waits; a link that was sent works."""
     guest = visitor(own_desk)
     codes = [guest.get(f"/a/guess-{number}").status_code for number in range(31)]
     assert codes == [404] * 30 + [429]
+    assert guest.get(f"/a/{TOKEN}").status_code == 200
+    assert guest.post(f"/a/{TOKEN}").status_code == 200
 
 
 def test_a_token_is_never_kept(own_desk: SmallDesk) -> None:

@@ -205,7 +205,7 @@ def test_an_unknown_name_takes_as_long(app: FastAPI) -> None:
     took: dict[str, list[float]] = {}
     for turn in range(7):
         for kind, name in (("known", "wren"), ("mute", "robin"), ("unknown", f"nobody-{turn}")):
-            app.state.house.slowing.succeeded(name)
+            app.state.house.slowing._failed.clear()
             app.state.house.turnstile._passed.clear()
             phone = Browser(app, AWAY)
             key = phone.key("/sign-in")
@@ -230,6 +230,63 @@ def test_guessing_is_slowed_for_every_name(app: FastAPI, name: str) -> None:
     assert re.search(r"Wait [12] seconds", told.text)
     assert told.headers["retry-after"] in {"1", "2"}
     assert "set-cookie" not in told.headers
+
+
+def test_who_guesses_locks_no_owner_out(app: FastAPI) -> None:
+    """While somebody guesses from many addresses, the phone that was signed in before signs in."""
+    phone = Browser(app, AWAY)
+    phone.sign_in("wren", PASSWORD)
+    phone.post("/sign-out")
+    codes = {
+        number: Browser(app, f"192.168.7.{number}").sign_in("wren", "a guess").status_code
+        for number in range(50, 62)
+    }
+    assert set(codes.values()) == {403, 429}
+    assert Browser(app, "192.168.7.90").sign_in("wren", PASSWORD).status_code == 429
+    assert phone.sign_in("wren", PASSWORD).status_code == 303
+
+
+def test_a_password_is_changed_while_somebody_guesses(app: FastAPI) -> None:
+    """Failures at the sign-in hold up nobody who has signed in, and are no way to guess on."""
+    phone = Browser(app, AWAY)
+    phone.sign_in("wren", PASSWORD)
+    for number in range(12):
+        Browser(app, f"192.168.8.{number}").sign_in("wren", "a guess")
+    done = phone.post("/account/password", password=PASSWORD, new="another glove")
+    assert done.status_code == 303
+    told = [phone.post("/account/password", password="x", new="third glove") for _ in range(4)]  # noqa: S106
+    assert "Too many tries" in told[-1].text
+
+
+@pytest.mark.parametrize("name", ["wren", "Wren Field", "wren-field", "  WREN FIELD "])
+def test_a_name_signs_in_as_well_as_an_id(desk: SmallDesk, name: str) -> None:
+    """The name that stands on the pages is taken too, however it is spelt."""
+    text = PEOPLE.replace('"Wren"', '"Wren Field"')
+    (desk.folder / "people.toml").write_text(text, encoding="utf-8")
+    desk.judge()
+    assert Browser(create_app(desk), AWAY).sign_in(name, PASSWORD).status_code == 303
+
+
+def test_a_name_that_two_have_signs_nobody_in(desk: SmallDesk) -> None:
+    """Where two are called the same, only the id tells them apart, and an id goes before a name."""
+    text = PEOPLE.replace('"Wren"', '"Robin"')
+    (desk.folder / "people.toml").write_text(text, encoding="utf-8")
+    desk.judge()
+    app = create_app(desk)
+    assert Browser(app, AWAY).sign_in("Robin", PASSWORD).status_code == 403
+    assert Browser(app, AWAY).sign_in("wren", PASSWORD).status_code == 303
+
+
+def test_two_spellings_of_one_person_are_slowed_as_one(desk: SmallDesk) -> None:
+    """Name and id are the same account to a guesser."""
+    text = PEOPLE.replace('"Wren"', '"Wren Field"')
+    (desk.folder / "people.toml").write_text(text, encoding="utf-8")
+    desk.judge()
+    phone = Browser(create_app(desk), AWAY)
+    codes = [
+        phone.sign_in(each, "x").status_code for each in ("wren", "Wren Field", "WREN", "wren")
+    ]
+    assert codes == [403, 403, 403, 429]
 
 
 def test_tries_at_the_same_moment_do_not_slip_through(app: FastAPI) -> None:
