@@ -48,17 +48,32 @@ class Made:
 
 
 def own_names() -> list[str]:
-    """Return the names and addresses by which this computer is probably reached."""
+    """Return the names and addresses by which this computer is probably reached.
+
+    A name that is none is left out, and a public address too: lines change theirs, and the
+    authority, made once, may not speak for the next. Who wants one asks for it by name.
+    """
     name = socket.gethostname().lower().split(".")[0]
-    found = ["localhost", "127.0.0.1", "::1", f"{name}.local"]
+    found = ["localhost", "127.0.0.1", "::1", *([f"{name}.local"] if _is_name(name) else [])]
     for family, far in ((socket.AF_INET, "192.0.2.1"), (socket.AF_INET6, "2001:db8::1")):
         with socket.socket(family, socket.SOCK_DGRAM) as door:
             try:
                 door.connect((far, 9))  # nothing is sent: it only chooses a road
-                found.append(door.getsockname()[0])
+                address = ip_address(door.getsockname()[0].partition("%")[0])
             except OSError:
                 continue
+        if any(_within(each, address) for each in _PRIVATE):
+            found.append(str(address))
     return list(dict.fromkeys(found))
+
+
+def _is_name(text: str) -> bool:
+    return bool(text) and set(text) <= _LETTERS
+
+
+def _within(network: str, address: Address) -> bool:
+    known = ip_network(network)
+    return known.version == address.version and address in known
 
 
 def make(directory: Path, names: Iterable[str], now: datetime, *, anew: bool = False) -> Made:
@@ -112,13 +127,14 @@ def _read_names(names: Iterable[str]) -> list[str | Address]:
         try:
             found[ip_address(each)] = None
         except ValueError:
-            if not each or not each.isascii() or not set(each) <= _LETTERS:
+            if not _is_name(each):
                 raise FarmError(f"{each!r} is no host name or address: as barn.local") from None
             found[each.lower()] = None
     return list(found)
 
 
-_LETTERS: Final = frozenset("abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789-.")
+_LETTERS: Final = frozenset("abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789-_.")
+"""An underscore is no letter of a host's name by RFC 1123, yet computers are called so."""
 
 
 def _new_authority(

@@ -1,9 +1,11 @@
 """Certificates of the farm's own: taken by a strict client, for these names, for so long."""
 
+import socket
 import ssl
 import stat
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
+from typing import ClassVar, Self
 
 import pytest
 from cryptography import x509
@@ -137,3 +139,63 @@ def test_this_computers_names_are_found() -> None:
     found = own_names()
     assert {"localhost", "127.0.0.1", "::1"} <= set(found)
     assert any(each.endswith(".local") for each in found)
+
+
+def test_a_computer_called_with_an_underscore_gets_its_certificate(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """``farm_pi`` is no host name by RFC 1123, section 2.1, and many a computer's all the same."""
+    monkeypatch.setattr(socket, "gethostname", lambda: "farm_pi")
+    made = make(tmp_path, own_names(), _now())
+    assert "farm_pi.local" in made.names
+    shake_hands(tmp_path, "farm_pi.local", tmp_path / AUTHORITY)
+
+
+@pytest.mark.parametrize("name", ["büro", "my farm", ""])
+def test_a_name_that_no_host_can_have_is_not_guessed(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, name: str
+) -> None:
+    """A certificate is made without it."""
+    monkeypatch.setattr(socket, "gethostname", lambda: name)
+    assert "localhost" in make(tmp_path, own_names(), _now()).names
+
+
+class _Road:
+    """Stands for a socket on a computer whose roads begin at these addresses."""
+
+    own: ClassVar = {socket.AF_INET: "192.168.7.2", socket.AF_INET6: ""}
+
+    def __init__(self, family: socket.AddressFamily, _kind: object) -> None:
+        self._own = self.own[family]
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        pass
+
+    def connect(self, _far: object) -> None:
+        """Find no road where there is no address."""
+        if not self._own:
+            raise OSError
+
+    def getsockname(self) -> tuple[str, int]:
+        """Return the address."""
+        return self._own, 1
+
+
+@pytest.mark.parametrize(
+    ("six", "named"),
+    [("2001:db8:1::7", False), ("fd00:1::7", True), ("fe80::7%eth0", True), ("", False)],
+)
+def test_a_line_that_changes_its_public_address_does_not_keep_a_renewal_back(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, six: str, *, named: bool
+) -> None:
+    """Only an address of RFC 1918, 3927, 4193 or 4291's local scope is guessed."""
+    monkeypatch.setattr(socket, "socket", _Road)
+    monkeypatch.setitem(_Road.own, socket.AF_INET6, six)
+    first = make(tmp_path, own_names(), _now())
+    assert (six.partition("%")[0] in first.names) is named
+    assert "192.168.7.2" in first.names
+    monkeypatch.setitem(_Road.own, socket.AF_INET6, "2001:db8:2::9")
+    assert not make(tmp_path, own_names(), _now()).new_authority
