@@ -4,7 +4,7 @@
 const SHELL = `shell-${VERSION}`;
 const PAGES = `pages-${VERSION}`;
 const LOOKS = ["cormwatch.css", "live.js", "queue.js", "record.js", "chart.js", "mark.svg"].map((each) => `/static/${each}`);
-const MAY_KEEP = /^\/($|tonight$|batches(\/\d+)?$|places\/[^/]+(\/card)?$|alarms(\/\d+)?$|sensors$|help$|record\/[a-z]+$)/;
+const MAY_KEEP = /^\/($|tonight$|batches(\/\d+)?$|places\/[^/]+(\/card)?$|alarms(\/\d+)?$|sensors$|help(\/sensors)?$|record\/[a-z]+$)/;
 const AHEAD = ["/", "/batches", "/help", ...["look", "harvest", "out", "move", "add", "hold"].map((each) => `/record/${each}`)];
 const ENDS = /^\/(sign-in|sign-out|account)/;
 const PATIENCE_MS = 10000;

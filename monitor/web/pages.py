@@ -131,6 +131,12 @@ def help_(pages: Here) -> Response:
     return pages.page(pages.look(), "help.html", "/help")
 
 
+@router.get("/help/sensors")
+def choosing(pages: Here) -> Response:
+    """Show how to choose sensors, by what each place asks of them."""
+    return pages.page(pages.look(), "choosing.html", "/help")
+
+
 @router.post("/alarms/{alarm_id}/acknowledge")
 def acknowledge(pages: Here, alarm_id: int, seen: Annotated[Seen, Form()]) -> Response:
     """Take that someone has seen an alarm, and show the page again."""

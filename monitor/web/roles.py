@@ -62,6 +62,7 @@ ROLES: Final[Mapping[Route, Role | None]] = {
     ("GET", "/settings/crops/{crop_id}/{stage_id}"): Role.CHANGE,
     ("POST", "/settings/crops/{crop_id}/{stage_id}"): Role.CHANGE,
     ("GET", "/help"): Role.SEE,
+    ("GET", "/help/sensors"): Role.SEE,
     ("GET", "/live"): Role.SEE,
     ("GET", "/account"): Role.SEE,
     ("POST", "/account/password"): Role.SEE,

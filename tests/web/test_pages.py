@@ -11,7 +11,7 @@ from tests.web.visiting import Visitor
 
 PAGES = ("/", "/places/walk-in-cooler", "/places/tunnel-2", "/places/dry-store", "/alarms/1",
          "/batches",
-         "/batches/1", "/batches/2", "/alarms", "/sensors", "/tonight", "/help",
+         "/batches/1", "/batches/2", "/alarms", "/sensors", "/tonight", "/help", "/help/sensors",
          "/api/")  # fmt: skip
 # The glossary's technical words that have a plain one beside them, and their like.
 TECHNICAL = ("excursion", "coverage", "suppressed", "shelved", "unacknowledged", "in_band",
@@ -161,3 +161,19 @@ def test_a_young_cooler_says_that_it_is_still_learned(visitor: Visitor) -> None:
         in visitor.get("/places/walk-in-cooler").text
     )
     assert "Still learning" not in visitor.get("/places/tunnel-1").text
+
+
+def test_the_guide_to_sensors_names_its_sources_and_cautions(visitor: Visitor) -> None:
+    """What each place asks for is told with whose figure it is, and with what to beware of."""
+    told = words(visitor.get("/help/sensors").text)
+    for figure, source in (
+        ("±0.5 °C", "CDC"), ("each 30 minutes", "Storage and Handling Toolkit"),
+        ("up to 25 °C", "WMO-No. 8"), ("half an hour a metre deep", "IEC 60529"),
+        ("three to nine months", "HortResearch"), ("stayed true", "NIST"),
+    ):  # fmt: skip
+        assert source in told[told.index(figure) - 250 : told.index(figure) + 150], figure
+    for caution in ("Never charge a lithium battery below freezing", "Do not drill a panel",
+                    "that one is poison", "Nobody goes into a walk-in alone"):  # fmt: skip
+        assert caution in told
+    assert 'href="/help/sensors"' in visitor.get("/help").text
+    assert 'href="/help/sensors"' in visitor.get("/sensors").text
