@@ -93,7 +93,7 @@
   };
 
   const day = new Intl.DateTimeFormat("en", {
-    timeZone: zone, weekday: "short", day: "numeric", month: "short", hour: "2-digit", minute: "2-digit", hourCycle: "h23",
+    timeZone: zone, weekday: "short", day: "numeric", month: "short", ...(spanMs > 300 * 86400000 ? { year: "numeric" } : {}), hour: "2-digit", minute: "2-digit", hourCycle: "h23",
   });
   const say = (u) => {
     const at = u.cursor.idx;
@@ -126,7 +126,7 @@
       stroke: ink("--soft"), font: "13px system-ui", grid: { stroke: ink("--line"), width: 1 }, ticks: { show: false },
     };
     const strokes = [[], [8, 4], [2, 4]];
-    const quiet = { stroke: "transparent", width: 0, points: { show: false } };
+    const edge = { stroke: `${ink("--ink")}80`, width: 1, points: { show: false } };
     return {
       ...size(),
       tzDate: (at) => uPlot.tzDate(new Date(at * 1000), zone),
@@ -135,6 +135,7 @@
       scales: { x: { auto: false, ...span }, y: { range } },
       axes: [
         { ...axis, space: 70, values: [
+          [86400 * 360, "{YYYY}", null, null, null, null, null, null, 1],
           [86400 * 28, "{MMM}", "\n{YYYY}", null, null, null, null, null, 1],
           [86400, "{D} {MMM}", null, null, null, null, null, null, 1],
           [60, "{HH}:{mm}", "\n{D} {MMM}", null, "\n{D} {MMM}", null, null, null, 1],
@@ -142,7 +143,7 @@
         { ...axis, size: 46, values: (u, ticks) => ticks.map((each) => `${each}`) },
       ],
       series: [{}, ...names.flatMap((name, which) => [
-        { ...quiet }, { ...quiet },
+        { ...edge }, { ...edge },
         { stroke: ink("--ink"), width: 2, dash: strokes[which % 3], points: { show: few, size: 6, fill: ink("--ink") } },
       ]), ...extras.map((extra) => ({
         stroke: `${ink("--ink")}${extra.alpha}`, width: extra.width, dash: extra.dash, points: { show: false },

@@ -1,11 +1,11 @@
 """What a chart draws: the lines of one quantity in one place, and its limits."""
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any, Final
 
 from monitor.farm import Place, Sensor
-from monitor.model import Channel, Quantity
+from monitor.model import Channel, PlaceState, Quantity
 from monitor.units import TemperatureUnit, difference_from_celsius, from_celsius
 from monitor.watch.listing import band_json
 from monitor.web.chart_beside import beside
@@ -15,6 +15,7 @@ from monitor.web.place_cards import in_unit, limits_of
 from monitor.web.place_page import charted, drawn, sensors_with
 from monitor.web.scale import Scale, draw
 from monitor.web.trails import NOTHING, Trail, with_breaks
+from monitor.web.words import NOT_KNOWN
 
 _HOUR_MS: Final = 3_600_000
 SPANS: Final[Mapping[str, tuple[str, int]]] = {
@@ -23,6 +24,8 @@ SPANS: Final[Mapping[str, tuple[str, int]]] = {
     "1w": ("1 week", 7 * 24 * _HOUR_MS),
     "1m": ("1 month", 30 * 24 * _HOUR_MS),
     "1y": ("1 year", 365 * 24 * _HOUR_MS),
+    "3y": ("3 years", 3 * 8766 * _HOUR_MS),
+    "10y": ("10 years", 10 * 8766 * _HOUR_MS),
 }
 POINTS: Final = 500
 POINTS_AT_MOST: Final = 5000
@@ -52,6 +55,7 @@ class Happened:
 class Chart:
     """A chart as the page sets it out; ``still`` is drawn where no script runs.
 
+    ``spread`` are each sensor's lowest, highest and present figure of the span, in words.
     A value [°C] or [%] is shown as ``factor`` times it plus ``offset``, in ``unit``.
     """
 
@@ -66,6 +70,7 @@ class Chart:
     factor: float
     offset: float
     still: Scale
+    spread: tuple[str, ...]
     happened: tuple[Happened, ...]
 
 
@@ -84,6 +89,7 @@ def chart(look: Look, place: Place, quantity: Quantity, span: str) -> Chart:
         factor=1.0 if share else difference_from_celsius(1.0, unit),
         offset=0.0 if share else from_celsius(0.0, unit),
         still=_still(look, place, quantity, span_ms),
+        spread=tuple(_spread(look, place, quantity, span_ms)),
         happened=_happened(look, place, quantity, span_ms),
     )  # fmt: skip
 
@@ -109,6 +115,24 @@ def _still(look: Look, place: Place, quantity: Quantity, span_ms: int) -> Scale:
         found = drawn(look, sensors[0], quantity, (span[0], span[1] + 1), _STILL_POINTS)
         line = in_unit(found, quantity, unit)
     return draw(limits, line, span)
+
+
+def _spread(look: Look, place: Place, quantity: Quantity, span_ms: int) -> Iterator[str]:
+    """Yield what a span was at its lowest and highest, and is now, a sentence a sensor."""
+    span, states = (look.now_ms - span_ms, look.now_ms + 1), look.status(place.id).channels
+    here = sensors_with(look, place, quantity)
+    for sensor in here:
+        line = drawn(look, sensor, quantity, span, POINTS)
+        if not line.at_ms.size:
+            continue
+        told = [each for each in states if each.channel == Channel(sensor.id, quantity)]
+        known = told and told[0].state is not PlaceState.UNKNOWN
+        low, high, now = (
+            look.figure(each, quantity)
+            for each in (line.low.min(), line.high.max(), told[0].value if known else None)
+        )
+        of = f"{sensor.name}: " if len(here) > 1 else ""
+        yield f"{of}lowest {low}, highest {high}, now {now if known else NOT_KNOWN}"
 
 
 def series_json(

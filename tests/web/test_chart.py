@@ -1,5 +1,6 @@
 """What a place's chart is drawn from: lines beside the air, and what happened meanwhile."""
 
+from collections.abc import Iterator
 from pathlib import Path
 
 import numpy as np
@@ -105,3 +106,37 @@ def test_doors_are_told_for_a_week_at_most(own_door: SmallDesk) -> None:
     marks = Visitor(create_app(own_door)).get(month).json()["marks"]
     assert [each["kind"] for each in marks] == ["loading"]
     own_door.close()
+
+
+@pytest.mark.parametrize(("span", "days"), [("3y", 1096), ("10y", 3653)])
+def test_years_keep_their_extremes(years: SmallDesk, span: str, days: int) -> None:
+    """One frozen hour and one hot hour of three years are in what is drawn, and in its words."""
+    from monitor.web.app import create_app  # noqa: PLC0415 - one visitor of its own
+
+    visitor = Visitor(create_app(years))
+    asked = f"/api/series?place=walk-in-cooler&quantity=temperature&since={days}+d+ago&points=500"
+    line = next(e for e in visitor.get(asked).json()["lines"] if e["sensor"] == "cooler-back")
+    assert min(e for e in line["low"] if e is not None) == -7.5
+    assert max(e for e in line["high"] if e is not None) == 21.5
+    assert 200 < len(line["at"]) <= 750
+    page = visitor.get(f"/places/walk-in-cooler?span={span}&show=temperature").text
+    assert "lowest 18.5 °F, highest 70.7 °F, now 37.9 °F" in page  # by hand: C times 1.8 plus 32
+    assert "lowest 37." in visitor.get("/places/walk-in-cooler?span=1y").text
+
+
+@pytest.fixture(scope="module")
+def years(tmp_path_factory: pytest.TempPathFactory) -> Iterator[SmallDesk]:
+    """Yield a desk with three years of a cooler, a reading an hour, two of them far out."""
+
+    def course(hours: np.ndarray) -> np.ndarray:
+        values = np.full(hours.shape, 3.3)
+        values[np.argmin(np.abs(hours + 900.5 * 24))] = -7.5
+        values[np.argmin(np.abs(hours + 700.25 * 24))] = 21.5
+        return values
+
+    desk = SmallDesk(starter_farm(tmp_path_factory.mktemp("years") / "farm"))
+    back = Channel("cooler-back", Quantity.TEMPERATURE)
+    desk.write(readings(back, course, hours=1090 * 24, every_ms=HOUR_MS))
+    desk.judge()
+    yield desk
+    desk.close()
