@@ -97,7 +97,7 @@ class Condition:
         told += [f"Nothing can be sent to address {label} of {person}: {why}."
                  for (person, label), why in self.unusable.items()]  # fmt: skip
         told += self._unstable()
-        told += self.store.notices
+        told += [*self.store.notices, *filter(None, [self.judge.ledger.told])]
         told += [f"The part {name} had to be started anew: {why}"
                  for name, why in self.supervisor.deaths.items()]  # fmt: skip
         return told

@@ -1,6 +1,7 @@
 """What every part of the ledger shares: one connection, one lock, short transactions."""
 
 import json
+import logging
 import sqlite3
 import threading
 from collections.abc import Callable, Iterator
@@ -8,17 +9,23 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import Any, Final, Self
 
+from monitor.errors import StoreError
 from monitor.store.connection import (
     connect_writer,
     damaged,
     data_version,
     explained,
+    file_id,
     writing,
 )
 from monitor.store.damage import check, emptied
 from monitor.store.migrating import migrate
+from monitor.store.moved import log_of, put_back
+
+log = logging.getLogger("cormwatch")
 
 _JUDGED_TO: Final = "judged_to_ms"
+_FOLLOWED: Final = 3
 
 
 class LedgerFile:
@@ -26,22 +33,16 @@ class LedgerFile:
 
     Each write is one short transaction that reads, judges and writes while it holds the
     write lock, so several processes may write. A damaged ledger is never replaced by an
-    empty one: opening it fails, and names what to do.
+    empty one: opening it fails, and names what to do. One that loses its name while it is
+    open gets it back; ``told`` says so.
     """
 
     def __init__(self, path: Path) -> None:
-        self.path = path
+        self.path, self.told = path, ""
         if emptied(path) and _holds_history(path):
             raise damaged(path, "it is empty")
         self._lock = threading.RLock()
-        self._connection = connect_writer(path)
-        try:
-            migrate(self._connection, "ledger", path)
-            with explained(path):
-                check(self._connection, path)
-        except BaseException:
-            self._connection.close()
-            raise
+        self._connection = self._connected()
 
     @classmethod
     def open(cls, path: Path) -> Self:
@@ -55,6 +56,18 @@ class LedgerFile:
             If it is damaged, or its folder cannot be written.
         """
         return cls(path)
+
+    def _connected(self) -> sqlite3.Connection:
+        connection = connect_writer(self.path)
+        try:
+            migrate(connection, "ledger", self.path)
+            with explained(self.path):
+                check(connection, self.path)
+        except BaseException:
+            connection.close()
+            raise
+        self._file, self._log = file_id(self.path), log_of(self.path)
+        return connection
 
     def close(self) -> None:
         """Close the file."""
@@ -103,12 +116,33 @@ class LedgerFile:
     @contextmanager
     def _reading(self) -> Iterator[sqlite3.Connection]:
         with self._lock, explained(self.path):
+            if file_id(self.path) != self._file:
+                with self._settled():
+                    pass
             yield self._connection
 
     @contextmanager
     def _writing(self) -> Iterator[sqlite3.Connection]:
-        with self._lock, explained(self.path), writing(self._connection):
-            yield self._connection
+        with self._lock, explained(self.path), self._settled() as connection:
+            yield connection
+
+    @contextmanager
+    def _settled(self) -> Iterator[sqlite3.Connection]:
+        """One write transaction in the file that bears the name; one without it gets it back."""
+        for _ in range(_FOLLOWED):
+            with writing(self._connection):
+                # Whoever waited for the lock may have waited on a file that lost its name.
+                if file_id(self.path) == self._file:
+                    yield self._connection
+                    return
+                self.told = put_back(self._connection, self.path, self._log)
+                log.warning("%s", self.told)
+            self._follow()
+        raise StoreError(f"{self.path} is replaced again and again; leave it alone, or stop first")
+
+    def _follow(self) -> None:
+        old, self._connection = self._connection, self._connected()
+        old.close()
 
     @staticmethod
     def _note_judged(connection: sqlite3.Connection, at_ms: int | None) -> None:
