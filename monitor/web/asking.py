@@ -5,21 +5,24 @@ from typing import Annotated, Final, Literal
 from pydantic import BaseModel, BeforeValidator, Field, StringConstraints
 
 from monitor.alarms import Quiet
+from monitor.batches import plain_text
 from monitor.model import Answer
 from monitor.web.visitor import ACTING
 
 NAME_AT_MOST: Final = 60
+WHO_AT_MOST: Final = plain_text.NAME_AT_MOST
 _HOUR_MS: Final = 3_600_000
 Name = Annotated[
     str, StringConstraints(strip_whitespace=True, min_length=1, max_length=NAME_AT_MOST)
 ]
+Who = Annotated[str, StringConstraints(strip_whitespace=True, min_length=1, max_length=WHO_AT_MOST)]
 Hours = Annotated[int, Field(ge=1, le=24)]
 
 
 class Asked(BaseModel):
     """Who asks: whoever is signed in, and only at this computer the name that is given."""
 
-    by: Annotated[Name, BeforeValidator(lambda given: ACTING.get() or given)] = Field(
+    by: Annotated[Who, BeforeValidator(lambda given: ACTING.get() or given)] = Field(
         "", validate_default=True
     )
 

@@ -9,17 +9,12 @@ from monitor.daemon.reconfiguring import reconfigure
 from monitor.errors import FarmError
 from monitor.farm import load
 from monitor.farm.altering import altered
-from monitor.farm.editing import Limits, set_limits, set_rules
+from monitor.farm.editing import change_limits, set_rules
 from monitor.farm.starting import Start, write_starter
 from monitor.model import Quantity
 from monitor.store import Ledger
 
 NOW_MS = 1_795_600_000_000
-COOLER = Limits(
-    {"low": "36 F", "high": "40 F"},
-    {"low": "33 F", "high": "43 F", "tolerated": "45 min", "tolerated_low": "20 min"},
-    "set by Ida: old seal",
-)
 
 
 @pytest.fixture
@@ -41,7 +36,9 @@ def ledger(tmp_path: Path, folder: Path) -> Iterator[Ledger]:
 
 def test_a_change_is_kept_with_who_and_why(folder: Path, ledger: Ledger) -> None:
     """The list of changed limits names the person, the reason, the old and the new figure."""
-    change = set_limits("walk-in-cooler", Quantity.TEMPERATURE, COOLER)
+    change = change_limits(
+        "walk-in-cooler", Quantity.TEMPERATURE, {"harm.high": "43 F"}, {}, "set by Ida: old seal"
+    )
     farm = reconfigure(folder, ledger, [change], by="Ida", why="the seal is old", now_ms=NOW_MS + 1)
     assert load(folder).digest == farm.digest == ledger.configurations()[-1].digest
     (told,) = altered(ledger.configurations())

@@ -12,7 +12,6 @@ from monitor.errors import BusyError, FarmError, UnknownNameError
 from monitor.farm import Farm
 from monitor.farm.editing import (
     Change,
-    Limits,
     NewChannel,
     NewSensor,
     add_address,
@@ -20,13 +19,13 @@ from monitor.farm.editing import (
     add_person,
     add_place,
     add_sensor,
+    change_limits,
     free_id,
     remove_address,
     remove_person,
     remove_sensor,
     save,
     set_duty,
-    set_limits,
     set_person,
     set_place,
     set_rules,
@@ -41,8 +40,6 @@ SHELF = NewSensor(
     "cellar-shelf", "dry-store", "farm/cellar", "60 s",
     (NewChannel(AIR, "air.t", "F"), NewChannel(Quantity.HUMIDITY, "air.h", "%")),
 )  # fmt: skip
-HARM = {"low": "33 F", "high": "43 F", "tolerated": "45 min", "tolerated_low": "20 min"}
-IDEAL = {"low": "36 F", "high": "40 F"}
 
 
 def changed_lines(folder: Folder, *changes: Change) -> tuple[list[str], list[str]]:
@@ -58,8 +55,10 @@ def changed_lines(folder: Folder, *changes: Change) -> tuple[list[str], list[str
 
 def test_one_limit_changes_one_line(folder: Folder) -> None:
     """A new harm limit rewrites its own line and no other: notes and order stay."""
-    wanted = Limits(IDEAL, HARM, "set by Robin: door seal is old")
-    gone, new = changed_lines(folder, set_limits("walk-in-cooler", AIR, wanted))
+    source = "set by Robin: door seal is old"
+    gone, new = changed_lines(
+        folder, change_limits("walk-in-cooler", AIR, {"harm.high": "43 F"}, {}, source)
+    )
     assert len(gone) == len(new) == 1
     assert gone[0].startswith("harm = ")
     assert new[0].startswith("harm = ")
@@ -67,35 +66,28 @@ def test_one_limit_changes_one_line(folder: Folder) -> None:
     assert band.harm is not None
     assert band.harm.high == pytest.approx((43 - 32) / 1.8)
     assert band.harm.low == pytest.approx((33 - 32) / 1.8)
-    assert (band.harm.grade.value, band.harm.source) == ("farm", wanted.source)
+    assert (band.harm.grade.value, band.harm.source) == ("farm", source)
     assert band.ideal is not None
     assert band.ideal.grade.value == "CP"  # it was not changed: its own source stands
 
 
-def test_limits_that_stay_change_nothing(folder: Folder) -> None:
-    """Pressing save with the figures that stand there leaves the file byte for byte."""
+def test_a_change_of_nothing_leaves_the_file(folder: Folder) -> None:
+    """Without a limit that was touched the file stays byte for byte."""
     before = (folder.path / "farm.toml").read_bytes()
-    harm = HARM | {"high": "42 F"}
-    save(folder.path, [set_limits("walk-in-cooler", AIR, Limits(IDEAL, harm, "no change"))])
+    save(folder.path, [change_limits("walk-in-cooler", AIR, {}, {}, "no change")])
     assert (folder.path / "farm.toml").read_bytes() == before
 
 
 def test_a_place_without_bands_gets_its_own(folder: Folder) -> None:
     """A tunnel that had its kind's limits has its own for what was set, its kind's for the rest."""
-    tunnel = Limits({}, {"low": "28 F", "tolerated": "1 h"}, "set by Robin: young plants")
-    save(folder.path, [set_limits("tunnel-1", AIR, tunnel)])
+    touched = {"harm.low": "28 F", "tolerated.low": "1 h"}
+    save(folder.path, [change_limits("tunnel-1", AIR, touched, {}, "set by Robin: young plants")])
     farm = folder.load()
     harm = farm.places["tunnel-1"].bands[AIR].harm
     assert harm is not None
     assert harm.low == pytest.approx((28 - 32) / 1.8)
     assert farm.places["tunnel-1"].bands[Quantity.HUMIDITY].ideal is not None
     assert farm.places["tunnel-2"].bands[AIR].harm != harm
-
-
-def test_a_limit_can_be_taken_away(folder: Folder) -> None:
-    """A side without figures is no limit of the place's own any more."""
-    save(folder.path, [set_limits("walk-in-cooler", AIR, Limits(IDEAL, {}, "by Robin"))])
-    assert "harm = { low" not in (folder.path / "farm.toml").read_text(encoding="utf-8")
 
 
 def test_a_found_sensor_is_read_as_it_was_described(folder: Folder) -> None:
@@ -231,9 +223,7 @@ def test_a_check_in_ice_water(folder: Folder) -> None:
 
 def test_a_stage(folder: Folder) -> None:
     """The longest time of a step is changed with its grade and source, and nothing else."""
-    change = set_stage(
-        "ranunculus", "pre_sprout", times={"longest": "16 d"}, source="set by Robin: slow lot"
-    )
+    change = set_stage("ranunculus", "pre_sprout", {"longest": "16 d"}, "set by Robin: slow lot")
     save(folder.path, [change])
     stage = folder.load().crops["ranunculus"].stages["pre_sprout"]
     assert stage.longest_s == 16 * 86_400

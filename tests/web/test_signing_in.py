@@ -153,6 +153,21 @@ def test_whoever_is_signed_in_acts_in_that_name_only(app: FastAPI, desk: SmallDe
     assert [each.by for each in desk.ledger.audit(1)][-1] == "Wren"
 
 
+@pytest.mark.parametrize("length", [61, 300])
+def test_a_long_name_acknowledges_too(desk: SmallDesk, length: int) -> None:
+    """Whoever the farm's file knows can say that an alarm was seen, in the page and by JSON."""
+    name = "W" + "r" * (length - 1)
+    (desk.folder / "people.toml").write_text(PEOPLE.replace('"Wren"', f'"{name}"'), "utf-8")
+    desk.judge()
+    phone = Browser(create_app(desk), AWAY)
+    phone.sign_in("wren", PASSWORD)
+    assert phone.post("/alarms/1/acknowledge", "/alarms/1").status_code == 303
+    assert desk.ledger.alarm(1).acknowledged_by == name
+    asked = {"why": "door seal", "hours": 1}
+    quiet = phone.ask("POST", "/api/alarms/1/quiet", json=asked, headers=phone.own_page())
+    assert quiet.status_code == 200
+
+
 def test_a_new_password_ends_the_sessions_of_the_old(app: FastAPI, desk: SmallDesk) -> None:
     """A command on the machine signs a lost phone out, without a restart."""
     phone = Browser(app, AWAY)

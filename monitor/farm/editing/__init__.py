@@ -5,7 +5,6 @@ kept. ``save`` writes it under a lock, only if the file is still the one that wa
 at, and only if the farm loads with it.
 """
 
-from monitor.farm.editing.bands import Limits, set_limits
 from monitor.farm.editing.instruments import (
     NewChannel,
     NewSensor,
@@ -31,7 +30,6 @@ from monitor.farm.editing.stages import set_stage
 
 __all__ = [
     "Change",
-    "Limits",
     "NewChannel",
     "NewSensor",
     "add_address",
@@ -47,7 +45,6 @@ __all__ = [
     "remove_sensor",
     "save",
     "set_duty",
-    "set_limits",
     "set_person",
     "set_place",
     "set_rules",

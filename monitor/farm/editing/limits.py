@@ -68,7 +68,8 @@ def written(band: Band, quantity: Quantity, unit: TemperatureUnit) -> dict[str, 
                 found[f"{name}.{side}"] = say_written(value, quantity, unit)
     if band.harm is not None:
         spans = (("low", band.harm.tolerated_low_s), ("high", band.harm.tolerated_high_s))
-        found |= {f"tolerated.{side}": say_duration(each) for side, each in spans if each}
+        limited = [each for each in spans if f"harm.{each[0]}" in found]
+        found |= {f"tolerated.{side}": say_duration(each) for side, each in limited}
     return found
 
 

@@ -1,13 +1,14 @@
 """``people.toml`` as written."""
 
 from datetime import date
-from typing import Annotated, Literal
+from typing import Annotated, Final, Literal
 
 from pydantic import Field
 
 from monitor.farm.forms.kinds import Form, Id, Text
 from monitor.model import Role
 
+NAME_AT_MOST: Final = 300  # what the ledger takes of whoever writes
 Address = Annotated[str, Field(min_length=1, max_length=2000)]
 
 
@@ -15,7 +16,7 @@ class PersonForm(Form):
     """``[[person]]``"""
 
     id: Id
-    name: Text
+    name: Annotated[Text, Field(max_length=NAME_AT_MOST)]
     addresses: list[Address] = Field(default_factory=list)
     role: Annotated[Role, Field(strict=False)] = Role.HELP
     pictures: list[Annotated[int, Field(ge=1)]] = Field(default_factory=list)

@@ -14,11 +14,11 @@ from monitor.farm.naming import slug
 from monitor.intake import Guess, covers, guesses_in, usual_interval_s
 from monitor.model import Quantity
 from monitor.store import UnclaimedTopic
-from monitor.units import parse_duration_s
 from monitor.web.look import Look
 from monitor.web.rendering import Here, Pages
 from monitor.web.sensor_lines import sample
 from monitor.web.settings.changing import change, made, shown
+from monitor.web.settings.sensor_form import FACTS, WARM, read_fact
 from monitor.web.settings.typed import Sent, Typed
 from monitor.web.words import say_messages
 
@@ -38,7 +38,6 @@ KINDS: Final = (
     ("battery", "battery"),
 )  # fmt: skip
 _SWITCHES: Final = (Quantity.DOOR, Quantity.MAINS)
-_WARM: Final = (Quantity.TEMPERATURE, Quantity.SOIL_TEMPERATURE)
 
 router = APIRouter(include_in_schema=False, default_response_class=HTMLResponse)
 
@@ -160,15 +159,9 @@ def _new(farm: Farm, typed: Typed) -> NewSensor:
     for each in farm.sensors.values():
         if covers(each.topic, topic):
             typed.refuse("topic", f"it belongs to {each.name} already")
-    name = typed.needed("name", "give it a name that says where it hangs")
-    every = typed.needed("every", "say how often it speaks, as 60 s or 5 min")
-    typed.read("every", parse_duration_s)
-    return NewSensor(
-        id=free_id(farm.sensors, name, "sensor"), topic=topic, name=name, interval=every,
-        place=typed.one_of("place", list(farm.places), "choose the place where it hangs"),
-        channels=list(_channels(typed)), hangs=typed.text("hangs"),
-        gateway=slug(typed.text("gateway", 60)),
-    )  # fmt: skip
+    facts = {key: read_fact(typed, farm, key) for key in FACTS}
+    id_ = free_id(farm.sensors, facts["name"], "sensor")
+    return NewSensor(id=id_, topic=topic, channels=list(_channels(typed)), **facts)
 
 
 def _channels(typed: Typed) -> Iterator[NewChannel]:
@@ -193,7 +186,7 @@ def _channels(typed: Typed) -> Iterator[NewChannel]:
 
 def _fault(quantity: Quantity, unit: str) -> str:
     """Return why a unit does not fit, or ``""``."""
-    if quantity in _WARM:
+    if quantity in WARM:
         return "" if unit in {"F", "C", "K"} else "a temperature is in °F, °C or K: choose one"
     if quantity in _SWITCHES:
         return ""

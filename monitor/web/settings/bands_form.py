@@ -56,22 +56,17 @@ def limits_typed(
     for key, sentence in order(after, quantity).items() if not typed.wrong else ():
         typed.refuse(key, sentence)
     for side in ("low", "high"):
-        if (
-            f"harm.{side}" in touched
-            and f"harm.{side}" in after
-            and f"tolerated.{side}" not in after
-        ):
-            typed.refuse(f"tolerated.{side}", _HOW_LONG)
+        harm, tolerated = f"harm.{side}", f"tolerated.{side}"
+        if harm in after and tolerated not in after and {harm, tolerated} & set(touched):
+            typed.refuse(tolerated, _HOW_LONG)
+        elif harm in touched and harm not in after and tolerated in after:
+            touched[tolerated] = None  # what is no limit any more is tolerated for no time
     return touched
 
 
 def _read(typed: Typed, key: str, quantity: Quantity, unit: TemperatureUnit) -> str | None:
     text = typed.text(key, _AT_MOST)
-    if key in typed.wrong:
-        return None
-    if not text:
-        if key.startswith("tolerated"):
-            typed.refuse(key, _HOW_LONG)
+    if not text or key in typed.wrong:
         return None
     try:
         return normal(key, text, quantity, unit)

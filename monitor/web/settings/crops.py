@@ -81,7 +81,7 @@ def _times(pages: Pages, look: Look, crop: Crop, stage: Stage, typed: Typed) -> 
     if not values:
         typed.refuse("", "nothing is different from what it was")
     source = f"set by {by}: {why}"
-    changes = [set_stage(crop.id, stage.id, times=values, source=source)]
+    changes = [set_stage(crop.id, stage.id, values, source)]
     return change(pages, typed, changes, f"{crop.name}, {stage.name}: {why}")
 
 

@@ -19,7 +19,8 @@ from monitor.units import TemperatureUnit, difference_from_celsius
 from monitor.web.look import Look
 from monitor.web.rendering import Here, Pages
 from monitor.web.settings.changing import change, made, shown
-from monitor.web.settings.instrument import WARM, checks, known_sensor
+from monitor.web.settings.instrument import checks, known_sensor
+from monitor.web.settings.sensor_form import WARM
 from monitor.web.settings.typed import Sent, Typed
 from monitor.web.words import QUANTITIES, say_figure
 

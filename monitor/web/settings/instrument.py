@@ -12,18 +12,17 @@ from monitor.batches import open_batches
 from monitor.errors import UnknownNameError
 from monitor.farm import Sensor
 from monitor.farm.editing import remove_sensor, set_sensor
-from monitor.farm.naming import slug
 from monitor.model import Quantity, Role
-from monitor.units import TemperatureUnit, difference_from_celsius, parse_duration_s
+from monitor.units import TemperatureUnit, difference_from_celsius
 from monitor.web.look import Look
 from monitor.web.place_page import drawn
 from monitor.web.rendering import Here, Pages
 from monitor.web.sensor_lines import sense
 from monitor.web.settings.changing import change, made, shown
+from monitor.web.settings.sensor_form import FACTS, WARM, field_of, read_fact
 from monitor.web.settings.typed import Sent, Typed
 from monitor.web.words import QUANTITIES
 
-WARM: Final = (Quantity.TEMPERATURE, Quantity.SOIL_TEMPERATURE)
 _DAY_MS: Final = 86_400_000
 _BATTERY_DAYS: Final = (0, 7, 30, 90, 180, 365)
 
@@ -112,19 +111,10 @@ def edit(pages: Here, sensor_id: str, typed: Sent) -> Response:
 
 
 def _edited(pages: Pages, look: Look, sensor: Sensor, typed: Typed) -> bool:
-    values: dict[str, str | None] = {}
-    if typed.touched("name"):
-        values["name"] = typed.needed("name", "give it a name that says where it hangs")
-    if typed.touched("place"):
-        places = list(look.farm.places)
-        values["place"] = typed.one_of("place", places, "choose the place where it hangs")
-    if typed.touched("every"):
-        values["interval"] = typed.needed("every", "say how often it speaks, as 60 s or 5 min")
-        typed.read("every", parse_duration_s)
-    if typed.touched("hangs"):
-        values["hangs"] = typed.text("hangs") or None
-    if typed.touched("gateway"):
-        values["gateway"] = slug(typed.text("gateway", 60)) or None
+    values = {
+        key: read_fact(typed, look.farm, key) or None
+        for key in FACTS if typed.touched(field_of(key))
+    }  # fmt: skip
     if not values:
         typed.refuse("", "nothing is different from what it was")
     what = ", ".join("how often it speaks" if key == "interval" else key for key in values)

@@ -1,5 +1,6 @@
 """Settings of when people are told: quiet hours, the morning, reminders, and turns of duty."""
 
+import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date, time
@@ -20,7 +21,7 @@ from monitor.web.settings.typed import Sent, Typed
 DIGESTS: Final = (("weekly", "once a week"), ("daily", "every day"), ("off", "never"))
 DAYS: Final = tuple((day, day.capitalize()) for day in WEEKDAYS)
 _SPARE: Final = 2
-_MOST: Final = 40
+_NUMBERED: Final = re.compile(r"person\.(\d{1,4})", re.ASCII)
 _CLOCKS: Final = {
     "quiet_from": "quiet from", "quiet_until": "quiet until", "morning_at": "morning message",
 }  # fmt: skip
@@ -108,7 +109,8 @@ def change_duty(pages: Here, typed: Sent) -> Response:
 
 
 def _turns(typed: Typed, people: list[str]) -> Iterator[dict[str, object]]:
-    for n in range(_MOST):
+    numbers = sorted({int(each[1]) for each in map(_NUMBERED.fullmatch, typed.sent) if each})
+    for n in numbers:
         person = typed.text(f"person.{n}")
         if not person:
             continue
@@ -137,6 +139,6 @@ def _duty(pages: Pages, typed: Typed, *, done: bool = False) -> Response:
     turns = [*map(_turn, look.farm.duty), *[Turn("", (), "", "")] * _SPARE]
     people = [("", "nobody"), *((each.id, each.name) for each in look.farm.people.values())]
     return shown(
-        pages, look, "duty_turns.html", "/settings", typed, done=done, turns=turns[:_MOST],
+        pages, look, "duty_turns.html", "/settings", typed, done=done, turns=turns,
         people_known=people, days=DAYS,
     )  # fmt: skip

@@ -6,11 +6,11 @@ from typing import Annotated, Final, TypeVar
 from fastapi import Depends, Request
 
 from monitor.errors import UnitError
-from monitor.web.asking import NAME_AT_MOST
+from monitor.web.asking import NAME_AT_MOST, WHO_AT_MOST
 from monitor.web.visitor import ACTING
 
 TEXT_AT_MOST: Final = 200
-_FIELDS_AT_MOST: Final = 400
+_FIELDS_AT_MOST: Final = 4000  # the body's own limit comes first, by far
 _WAS: Final = "was."
 T = TypeVar("T")
 
@@ -119,7 +119,8 @@ class Typed:
     @property
     def by(self) -> str:
         """Return who sends it: whoever is signed in, or else the name that is given."""
-        return ACTING.get() or self.needed("by", "your name, please: it is kept with the change")
+        asked = "your name, please: it is kept with the change"
+        return ACTING.get() or self.needed("by", asked, WHO_AT_MOST)
 
     @property
     def why(self) -> str:

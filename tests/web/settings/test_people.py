@@ -112,6 +112,22 @@ def test_turns_of_duty_by_days_and_dates(own_desk: SmallDesk, own_visitor: Visit
     assert "before it begins" in own_visitor.post(path, data=wrong).text
 
 
+def test_a_year_of_turns_is_saved_whole(own_desk: SmallDesk, own_visitor: Visitor) -> None:
+    """However many turns there are, the form shows them all and keeps them all."""
+    turn = '[[duty]]\nperson = "wren"\nfirst = 2026-{0:02d}-{1:02d}\nlast = 2026-{0:02d}-{1:02d}\n'
+    turns = "\n".join(turn.format(month, day) for month in range(1, 13) for day in range(1, 11))
+    file = own_desk.folder / "people.toml"
+    file.write_text(f"{file.read_text(encoding='utf-8')}\n{turns}", encoding="utf-8")
+    own_desk.judge()
+    path = "/settings/duty"
+    fields = filled(own_visitor, path, path, by="Wren", why="summer", person__119="robin")
+    assert own_visitor.post(path, data=fields).status_code == 303
+    kept = load(own_desk.folder).duty
+    assert len(kept) == 120
+    assert [each.person for each in kept].count("robin") == 1
+    assert kept[118].first == date(2026, 12, 9)
+
+
 def test_hours_are_changed(own_desk: SmallDesk, own_visitor: Visitor) -> None:
     """Quiet hours come in pairs; a time that is none is said beside its field."""
     path = "/settings/times"

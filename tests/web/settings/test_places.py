@@ -64,6 +64,28 @@ def test_a_mistake_stands_beside_its_field(
     assert load(own_desk.folder).digest == before
 
 
+@pytest.mark.parametrize("time", ["kept", "emptied"])
+def test_a_harm_limit_is_emptied_with_its_time_or_without(
+    own_desk: SmallDesk, own_visitor: Visitor, time: str
+) -> None:
+    """Once it is confirmed there is no limit on that side, and no time for it; the other stays."""
+    typed = {"harm__high": "", "by": "Wren", "why": "spare"}
+    if time == "emptied":
+        typed["tolerated__high"] = ""
+    fields = filled(own_visitor, COOLER, COOLER, "temperature", **typed)
+    asked = own_visitor.post(COOLER, data=fields)
+    assert "nobody is told if it is too warm" in asked.text
+    assert own_visitor.post(COOLER, data=fields | {"sure": sure(asked.text)}).status_code == 303
+    before = own_desk.farm().places["walk-in-cooler"].bands[AIR].harm
+    harm = load(own_desk.folder).places["walk-in-cooler"].bands[AIR].harm
+    assert before is not None
+    assert harm is not None
+    assert (harm.low, harm.high) == (before.low, None)
+    (line,) = [each for each in own_visitor.get(COOLER).text.splitlines()
+               if 'name="tolerated.high"' in each and "temperature-tol" in each]  # fmt: skip
+    assert 'value=""' in line
+
+
 def test_a_dangerous_limit_is_asked_for_once_more(
     own_desk: SmallDesk, own_visitor: Visitor
 ) -> None:
