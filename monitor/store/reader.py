@@ -249,9 +249,10 @@ class ReadingReader:
     def _number(self, channel: Channel) -> int:
         """Return a channel's number, 0 where it has never been heard."""
         if channel not in self._numbers:
-            row = self._current().execute(
-                "SELECT id FROM channels WHERE sensor = ? AND quantity = ?", channel
-            ).fetchone()  # fmt: skip
+            with self._reading() as connection:
+                row = connection.execute(
+                    "SELECT id FROM channels WHERE sensor = ? AND quantity = ?", channel
+                ).fetchone()
             if row is None:
                 return 0
             self._numbers[channel] = row[0]

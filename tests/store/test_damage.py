@@ -169,6 +169,23 @@ def test_damage_met_by_a_reader_is_mended_by_the_writer(tmp_path: Path) -> None:
     assert reader.newest()[AIR].raw == 5.0
 
 
+def test_damage_met_while_finding_a_channel_is_told_too(tmp_path: Path) -> None:
+    """The first question of a reader may meet it in the list of channels."""
+    path = tmp_path / "readings.db"
+    _filled(path)
+    store = ReadingStore.open(path)
+    asking = store.reader()
+    asking.data_version()  # the file's head has been read
+    size = path.stat().st_size
+    with path.open("r+b") as file:
+        file.seek(4_096)
+        file.write(np.random.default_rng(3).bytes(size - 4_096))
+    with pytest.raises(DamagedError, match=r"readings\.db is damaged"):
+        asking.series(AIR, 0)
+    store.commit(Commit(readings=[reading(T0_MS * 2, 5.0)]))
+    assert asking.newest()[AIR].raw == 5.0
+
+
 def test_a_damaged_ledger_is_never_replaced(tmp_path: Path) -> None:
     """The ledger is the truth: opening a damaged one fails and names the remedy."""
     path = tmp_path / "ledger.db"

@@ -80,6 +80,13 @@ class Second:
         ledger.close()
         return str(found.get("last", ""))
 
+    def kept_sent(self) -> bool:
+        """Return whether every notice is recorded as sent: killed before, it sends it again."""
+        ledger = Ledger.open(self.folder / "data" / "ledger.db")
+        notices = ledger.notices()
+        ledger.close()
+        return all(each.sent_ms is not None for each in notices)
+
     def beat(self, body: object, secret: str | None = None) -> int:
         """Send a heartbeat by hand and return the answer's number."""
         headers = {"Authorization": f"Bearer {self.secret if secret is None else secret}"}
@@ -165,6 +172,7 @@ def test_a_restart_in_the_dark_waits_once_more_and_tells_once(sink: Sink, second
     second.kill()
     second.start()
     wait_until(lambda: len(sink[0]) == 1, 15)
+    wait_until(second.kept_sent)
     second.kill()
     second.start()
     assert second.look()["dark"] is True
