@@ -4,11 +4,13 @@ It is ``secrets/accounts.json``, not the ledger and not people.toml: a backup th
 hash, a page that edits people cannot touch one, and losing the file loses passwords alone.
 """
 
+import fcntl
 import hashlib
 import json
 import os
 import secrets
-from collections.abc import Mapping
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager
 from dataclasses import asdict, dataclass, field, replace
 from pathlib import Path
 from typing import Any, Final
@@ -19,7 +21,7 @@ from monitor.model import Role
 
 FILE: Final = "secrets/accounts.json"
 _TOKEN_BYTES: Final = 32
-_TOKENS_AT_MOST: Final = 20
+TOKENS_AT_MOST: Final = 20
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,17 +72,24 @@ class Accounts:
         """Return a person's account; one without anything where there is none."""
         return self.all().get(person, Account())
 
-    def keep(self, person: str, account: Account) -> None:
-        """Write a person's account down; one without anything is taken out.
+    def change(self, person: str, alter: Callable[[Account], Account]) -> None:
+        """Write down what becomes of a person's account; one without anything is taken out.
+
+        It is read, altered and written by one at a time, be it a command or the monitor.
 
         Raises
         ------
         FarmError
-            If the file cannot be written.
+            If the file cannot be read or written.
         """
-        kept = {**self.all(), person: account}
-        told = {each: asdict(one) for each, one in kept.items() if one != Account()}
-        write_private(self.path, json.dumps({"people": told}, indent=1) + "\n")
+        with self._alone():
+            kept = {**self.all(), person: alter(self.of(person))}
+            told = {each: asdict(one) for each, one in kept.items() if one != Account()}
+            write_private(self.path, json.dumps({"people": told}, indent=1) + "\n")
+
+    def keep(self, person: str, account: Account) -> None:
+        """Write a person's account down, whatever it was; see ``change``."""
+        self.change(person, lambda _: account)
 
     def forget(self, person: str) -> None:
         """Take a person's password and tokens out: whoever comes by that id begins anew.
@@ -94,12 +103,39 @@ class Accounts:
             self.keep(person, Account())
 
     def new_token(self, person: str, role: Role, now_ms: int) -> str:
-        """Return a new token of a person's, which is shown once and kept as a hash. [ms]"""
+        """Return a new token of a person's, which is shown once and kept as a hash. [ms]
+
+        Raises
+        ------
+        FarmError
+            If there are too many: none is ended in silence.
+        """
         token = secrets.token_urlsafe(_TOKEN_BYTES)
-        account = self.of(person)
-        kept = (*account.tokens, Token(token_hash(token), role, now_ms))[-_TOKENS_AT_MOST:]
-        self.keep(person, replace(account, tokens=kept))
+        new = Token(token_hash(token), role, now_ms)
+
+        def alter(account: Account) -> Account:
+            if len(account.tokens) >= TOKENS_AT_MOST:
+                raise FarmError(
+                    f"there are {TOKENS_AT_MOST} tokens of {person} already: end them with "
+                    f"cormwatch people token {person} --end, and make those still used anew"
+                )
+            return replace(account, tokens=(*account.tokens, new))
+
+        self.change(person, alter)
         return token
+
+    @contextmanager
+    def _alone(self) -> Iterator[None]:
+        """Hold the farm's folder, so that nobody else writes an account meanwhile."""
+        try:
+            folder = os.open(self.path.parent.parent, os.O_RDONLY | os.O_CLOEXEC)
+        except OSError as failure:
+            raise FarmError(f"{self.path} cannot be written ({failure.strerror})") from failure
+        try:
+            fcntl.flock(folder, fcntl.LOCK_EX)
+            yield
+        finally:
+            os.close(folder)
 
     def by_token(self, token: str) -> tuple[str, Role] | None:
         """Return whose token this is and what it may do, or None."""

@@ -86,9 +86,8 @@ def set_password(args: argparse.Namespace) -> int:
         print(f"{args.person}, who is no longer in people.toml, has no password or token now.")
         return 0
     person = find_person(farm, args.person)
-    account = accounts.of(person.id)
     if args.remove:
-        accounts.keep(person.id, replace(account, password=None))
+        accounts.change(person.id, lambda now: replace(now, password=None))
         print(f"{person.name} has no password now, and is signed out everywhere.")
         return 0
     password = asked_password(args.stdin, f"Password for {person.name}")
@@ -127,8 +126,8 @@ def keep_password(farm: Farm, person: Person, password: str) -> None:
     why_not = refused(password, (farm.name, person.id, person.name))
     if why_not:
         raise FarmError(why_not)
-    accounts = accounts_of(farm.directory)
-    accounts.keep(person.id, replace(accounts.of(person.id), password=hashed(password)))
+    new = hashed(password)
+    accounts_of(farm.directory).change(person.id, lambda now: replace(now, password=new))
 
 
 def make_token(args: argparse.Namespace) -> int:
@@ -137,7 +136,7 @@ def make_token(args: argparse.Namespace) -> int:
     person = find_person(farm, args.person)
     accounts = accounts_of(farm.directory)
     if args.end:
-        accounts.keep(person.id, replace(accounts.of(person.id), tokens=()))
+        accounts.change(person.id, lambda now: replace(now, tokens=()))
         print(f"The tokens of {person.name} have ended.")
         return 0
     print(accounts.new_token(person.id, Role(args.role), SystemClock().now_ms()))

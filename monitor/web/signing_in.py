@@ -205,7 +205,8 @@ def change_password(
         why_not = refused(asked.new, (farm.name, person.id, person.name))
         if why_not:
             return _account(pages, why_not)
-        house.accounts.keep(person.id, replace(kept, password=hashed(asked.new)))
+        new = hashed(asked.new)
+        house.accounts.change(person.id, lambda now: replace(now, password=new))
     house.sessions.end_all(person.id, monotonic_s())
     return _begun(request, house, pages.visitor, person, "/account")
 

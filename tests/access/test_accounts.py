@@ -1,5 +1,6 @@
 """Accounts: a file of its own, for its owner only, without a password or token in it."""
 
+import multiprocessing
 import os
 import stat
 from dataclasses import replace
@@ -7,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from monitor.access.accounts import Account, accounts_of
+from monitor.access.accounts import TOKENS_AT_MOST, Account, accounts_of
 from monitor.errors import FarmError
 from monitor.model import Role
 
@@ -61,3 +62,32 @@ def test_a_damaged_file_says_what_to_do(tmp_path: Path, text: str) -> None:
     (tmp_path / "secrets" / "accounts.json").write_text(text, encoding="utf-8")
     with pytest.raises(FarmError, match="set the passwords anew"):
         accounts_of(tmp_path).all()
+
+
+def test_no_token_is_ended_in_silence(tmp_path: Path) -> None:
+    """One too many is refused, and those there are go on."""
+    accounts = accounts_of(tmp_path)
+    tokens = [accounts.new_token("robin", Role.SEE, 1) for _ in range(TOKENS_AT_MOST)]
+    with pytest.raises(FarmError, match="people token robin --end"):
+        accounts.new_token("robin", Role.SEE, 2)
+    assert all(accounts.by_token(each) for each in tokens)
+
+
+def _make_tokens(folder: Path, person: str) -> None:
+    for _ in range(TOKENS_AT_MOST):
+        accounts_of(folder).new_token(person, Role.SEE, 1)
+
+
+def test_two_who_write_at_once_lose_nothing(tmp_path: Path) -> None:
+    """Commands of two processes, each reading and writing twenty times, keep all of both."""
+    meanwhile = multiprocessing.get_context("fork").Process(
+        target=_make_tokens, args=(tmp_path, "wren")
+    )
+    meanwhile.start()
+    _make_tokens(tmp_path, "robin")
+    meanwhile.join(60)
+    assert meanwhile.exitcode == 0
+    kept = accounts_of(tmp_path).all()
+    assert {person: len(each.tokens) for person, each in kept.items()} == {
+        "robin": TOKENS_AT_MOST, "wren": TOKENS_AT_MOST,
+    }  # fmt: skip
