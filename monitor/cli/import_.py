@@ -2,18 +2,27 @@
 
 import argparse
 import csv
+import tempfile
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import closing
 from itertools import islice
 from pathlib import Path
+from typing import Final, Self
+
+import numpy as np
 
 from monitor.cli.common import add_farm
 from monitor.cli.opening import load_farm
 from monitor.clock import SystemClock
-from monitor.errors import FarmError
+from monitor.daemon.survey import open_reader
+from monitor.errors import FarmError, StoreError
 from monitor.farm import Farm
+from monitor.model import Channel, Reading
 from monitor.report.table import missing_columns, reading
-from monitor.store import Commit, Committed, ReadingStore
+from monitor.store import Commit, Committed, ReadingReader, ReadingStore
 
-PAGE = 5_000
+PAGE: Final = 5_000
+Take = Callable[[Sequence[Reading]], Committed]
 
 
 def register(parser: argparse.ArgumentParser) -> None:
@@ -29,35 +38,86 @@ def register(parser: argparse.ArgumentParser) -> None:
 def import_readings(args: argparse.Namespace) -> int:
     """Check the whole file first, then store it: a bad line leaves nothing half-done."""
     farm, now_ms = load_farm(args), SystemClock().now_ms()
-    found = _walk(args.file, farm, now_ms, None)
     if args.dry_run:
-        print(f"{found.stored} readings can be imported; nothing was stored")
+        with closing(open_reader(farm)) as reader, _Trial(reader) as trial:
+            found = _total(map(trial.take, _pages(args.file, farm, now_ms)))
+        print(f"{_said(found, 'can be')}; nothing was stored")
         return 0
-    store = ReadingStore.open(farm.data_dir / "readings.db")
-    try:
-        done = _walk(args.file, farm, now_ms, store)
-    finally:
-        store.close()
-    print(
-        f"{done.stored} readings imported, {done.repeated} were there already, "
-        f"{done.conflicting} differ from what was kept and were left out"
-    )
+    for _ in _pages(args.file, farm, now_ms):
+        pass
+    with closing(ReadingStore.open(farm.data_dir / "readings.db")) as store:
+        pages = _pages(args.file, farm, now_ms)
+        try:
+            found = _total(store.commit(Commit(page)) for page in pages)
+        except StoreError as failure:
+            raise StoreError(
+                f"{failure}. A part of {args.file} is stored: import it again when this is mended, "
+                "what is there already is known again"
+            ) from failure
+    print(_said(found, "were"))
     return 0
 
 
-def _walk(file: Path, farm: Farm, now_ms: int, store: ReadingStore | None) -> Committed:
-    stored = repeated = conflicting = 0
+def _said(found: Committed, how: str) -> str:
+    return (
+        f"{found.stored:,} readings {how} imported; {found.repeated:,} are there already, "
+        f"{found.conflicting:,} differ from what is kept and are left out"
+    )
+
+
+def _total(parts: Iterator[Committed]) -> Committed:
+    table = [(each.stored, each.repeated, each.conflicting) for each in parts]
+    stored, repeated, conflicting = np.array(table, np.int64).reshape(-1, 3).sum(axis=0).tolist()
+    return Committed(stored, repeated, conflicting, 0)
+
+
+def _pages(file: Path, farm: Farm, now_ms: int) -> Iterator[list[Reading]]:
+    """Yield a file's readings; the first line that cannot be read is named by its number."""
     try:
         with file.open(newline="", encoding="utf-8-sig") as source:
-            table = csv.DictReader(source)
+            table = csv.DictReader(source, strict=True)
             if missing := missing_columns(table.fieldnames):
                 raise FarmError(f"{file}: the column {missing[0]} is missing in the first line")
-            numbered = enumerate(table, start=2)
-            while page := [reading(row, farm, n, now_ms) for n, row in islice(numbered, PAGE)]:
-                done = store.commit(Commit(page)) if store else Committed(len(page), 0, 0, 0)
-                stored += done.stored
-                repeated += done.repeated
-                conflicting += done.conflicting
-    except (OSError, UnicodeDecodeError, csv.Error) as failure:
+            found = (reading(row, farm, table.line_num, now_ms) for row in table)
+            while page := list(islice(found, PAGE)):
+                yield page
+    except csv.Error as failure:
+        raise FarmError(f"{file}: no CSV after line {table.line_num}: {failure}") from failure
+    except (OSError, UnicodeDecodeError) as failure:
         raise FarmError(f"{file} cannot be read as CSV: {failure}") from failure
-    return Committed(stored, repeated, conflicting, 0)
+
+
+class _Trial:
+    """Counts what an import would do: beside what is kept, and in a file that is thrown away."""
+
+    def __init__(self, reader: ReadingReader) -> None:
+        self._reader = reader
+        self._folder = tempfile.TemporaryDirectory(prefix="cormwatch-")
+        self._store = ReadingStore.open(Path(self._folder.name) / "readings.db")
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, *_failure: object) -> None:
+        self._store.close()
+        self._folder.cleanup()
+
+    def take(self, page: Sequence[Reading]) -> Committed:
+        """Return what would become of a page of readings."""
+        held = self._held(page)
+        known = [held.get((each.channel, each.at_ms)) for each in page]
+        pairs = list(zip(page, known, strict=True))
+        new = self._store.commit(Commit([each for each, value in pairs if value is None]))
+        repeated = sum(value == each.raw for each, value in pairs)
+        conflicting = sum(value is not None for value in known) - repeated
+        return Committed(new.stored, new.repeated + repeated, new.conflicting + conflicting, 0)
+
+    def _held(self, page: Sequence[Reading]) -> dict[tuple[Channel, int], float]:
+        """Return what is kept already of a page's channels in the span of its times."""
+        first_ms, last_ms = (end(each.at_ms for each in page) for end in (min, max))
+        found: dict[tuple[Channel, int], float] = {}
+        for channel in {each.channel for each in page}:
+            kept = self._reader.series(channel, first_ms, last_ms + 1)
+            times = ((channel, at_ms) for at_ms in kept.at_ms.tolist())
+            found.update(zip(times, kept.raw.tolist(), strict=True))
+        return found

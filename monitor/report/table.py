@@ -2,25 +2,27 @@
 
 Columns: ``at, sensor, quantity, value, raw, unit, flags``. ``raw`` is as read, before
 calibration and clamping; ``unit`` is C or %; times are UTC ISO 8601 with Z; ``flags`` are
-names joined by a space. On the way in ``raw`` and ``flags`` may be missing.
+names joined by a space. On the way in ``raw`` and ``flags`` may be missing, a time may have
+another zone, and a temperature may be in F or K.
 """
 
 import math
 from collections.abc import Iterator, Mapping, Sequence
 from datetime import datetime
-from typing import Final
+from typing import Any, Final
 
 from monitor.errors import PayloadError
 from monitor.farm import ChannelSpec, Farm, Sensor, calibrated
 from monitor.model import Channel, Flag, Quantity, Reading
 from monitor.store import Series
-from monitor.units import iso_utc
+from monitor.units import TemperatureUnit, iso_utc, to_celsius
 
 COLUMNS: Final = ("at", "sensor", "quantity", "value", "raw", "unit", "flags")
 _UNITS: Final = {
     Quantity.TEMPERATURE: "C", Quantity.SOIL_TEMPERATURE: "C", Quantity.HUMIDITY: "%",
     Quantity.BATTERY: "%", Quantity.DOOR: "", Quantity.MAINS: "",
 }  # fmt: skip
+_TEMPERATURES: Final = tuple(each.value for each in TemperatureUnit)
 _FLAGS: Final = {flag.name.lower(): flag for flag in Flag if flag.name}
 
 
@@ -33,8 +35,8 @@ def _names(flags: int) -> str:
     return " ".join(name for name, flag in _FLAGS.items() if flags & flag)
 
 
-def rows(farm: Farm, channel: Channel, series: Series) -> Iterator[tuple[str, ...]]:
-    """Yield one channel's readings as rows of text, in order of time."""
+def rows(farm: Farm, channel: Channel, series: Series) -> Iterator[dict[str, Any]]:
+    """Yield one channel's readings as rows, in order of time; what is no number is missing."""
     sensor = farm.sensors.get(channel.sensor)
     spec = spec_of(sensor, channel.quantity) if sensor else None
     values = calibrated(spec, series.at_ms, series.raw) if spec else series.raw
@@ -43,10 +45,11 @@ def rows(farm: Farm, channel: Channel, series: Series) -> Iterator[tuple[str, ..
         series.at_ms.tolist(), values.tolist(), series.raw.tolist(), series.flags.tolist(),
         strict=True,
     ):  # fmt: skip
-        yield (
-            iso_utc(at_ms), channel.sensor, channel.quantity.value, repr(value), repr(raw), unit,
-            _names(flags),
-        )  # fmt: skip
+        yield {
+            "at": iso_utc(at_ms), "sensor": channel.sensor, "quantity": channel.quantity.value,
+            "value": value if math.isfinite(value) else None,
+            "raw": raw if math.isfinite(raw) else None, "unit": unit, "flags": _names(flags),
+        }  # fmt: skip
 
 
 def _time_ms(text: str, line: int) -> int:
@@ -81,11 +84,19 @@ def _channel(row: Mapping[str, str], known: Mapping[str, Sensor], line: int) -> 
             "unknown channel",
             f"line {line}: farm.toml has no sensor {row['sensor']!r} with {quantity.value}; add it",
         )
-    if row.get("unit") and row["unit"] != _UNITS[quantity]:
-        raise PayloadError(
-            "wrong unit", f"line {line}: {row['unit']!r}; {quantity.value} is in {_UNITS[quantity]}"
-        )
     return Channel(row["sensor"], quantity)
+
+
+def _raw(row: Mapping[str, str], quantity: Quantity, line: int) -> float:
+    """Return a row's value in the unit that is kept."""
+    value = _number(row.get("raw") or row["value"] or "", line)
+    unit, wanted = (row["unit"] or "").strip(), _UNITS[quantity]
+    if unit == wanted:
+        return value
+    if wanted == "C" and unit in _TEMPERATURES:
+        return to_celsius(value, TemperatureUnit(unit))
+    units = ", ".join(_TEMPERATURES) if wanted == "C" else wanted or "no unit"
+    raise PayloadError("wrong unit", f"line {line}: {unit!r}; {quantity.value} takes {units}")
 
 
 def reading(row: Mapping[str, str], farm: Farm, line: int, now_ms: int) -> Reading:
@@ -107,10 +118,11 @@ def reading(row: Mapping[str, str], farm: Farm, line: int, now_ms: int) -> Readi
     flags = Flag.IMPORTED | Flag.DEVICE_TIME
     for name in names:
         flags |= _FLAGS[name]
-    raw = _number(row.get("raw") or row["value"] or "", line)
-    return Reading(channel, at_ms, raw, flags, at_ms)
+    return Reading(channel, at_ms, _raw(row, channel.quantity, line), flags, at_ms)
 
 
 def missing_columns(header: Sequence[str] | None) -> list[str]:
     """Return the columns an import cannot do without and does not find."""
-    return [name for name in ("at", "sensor", "quantity", "value") if name not in (header or ())]
+    return [
+        name for name in ("at", "sensor", "quantity", "value", "unit") if name not in (header or ())
+    ]
