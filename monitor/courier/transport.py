@@ -16,6 +16,11 @@ if TYPE_CHECKING:
 NO_ADDRESS: Final = (
     "no address matched: this is no address the program can send to; mend it in people.toml"
 )
+_IN_ONE: Final = frozenset({
+    "mailto", "mailtos", "ntfy", "ntfys", "pover", "json", "jsons", "form", "forms", "xml", "xmls",
+    "signal", "signals",
+})  # fmt: skip
+"""Services that apprise sends text and one picture to in one request (its source, 2.3.0)."""
 _NO_LIMITS: Final = Limits(1000, 100)
 
 
@@ -48,6 +53,9 @@ class Transport(Protocol):
     def limits(self, address: SecretStr) -> Limits:
         """Return how long title and body may be."""
 
+    def takes_both(self, address: SecretStr) -> bool:
+        """Return whether text and picture go in one request: both arrive, or neither does."""
+
     def send(self, address: SecretStr, part: Part, picture: bytes | None = None) -> Result:
         """Hand over one message, with a PNG where there is one; blocks."""
 
@@ -65,6 +73,10 @@ class AppriseTransport:
         if service is None:
             return _NO_LIMITS
         return Limits(int(service.body_maxlen), int(service.title_maxlen))
+
+    def takes_both(self, address: SecretStr) -> bool:
+        """Return whether apprise sends text and one picture to it in one request."""
+        return address.get_secret_value().partition("://")[0].casefold() in _IN_ONE
 
     def send(self, address: SecretStr, part: Part, picture: bytes | None = None) -> Result:
         """Hand over one message as plain text, and a picture where the service takes one."""

@@ -11,7 +11,7 @@ from pydantic import SecretStr
 
 from monitor.clock import Clock
 from monitor.courier.choosing import COMPANY_MS, Parcel, choose
-from monitor.courier.delivering import Flight, deliver
+from monitor.courier.delivering import Flight, Uploads, deliver
 from monitor.courier.links import with_links
 from monitor.courier.transport import Result, Transport, failed
 from monitor.errors import CormwatchError
@@ -21,6 +21,7 @@ from monitor.store import WITHDRAWN, Ledger
 POLL_S: Final = 2.0  # other processes write notices too; real time
 WAITS_S: Final = (15.0, 60.0, 120.0, 300.0, 600.0, 900.0)  # after failures, real time
 GIVEN_UP_S: Final = 600.0  # after its deadline a send that never ends is left to itself
+_FOR_PICTURE: Final = 0.4  # of the deadline; the rest is the text's
 MOST_ATTEMPTS: Final = 100  # about a day of failing
 EVER_MS: Final = 2**62
 AHEAD_MS: Final = 60_000  # written later than now by more: by a clock that was set back since
@@ -69,6 +70,7 @@ class Worker:
         self._secret = secret
         self._pictures = pictures
         self._desk = desk
+        self._uploads = Uploads(desk.deadline_s * _FOR_PICTURE, desk.monotonic)
         self._failures = 0
         self._not_before_s = 0.0
         self._aloft: _Aloft | None = None
@@ -98,13 +100,11 @@ class Worker:
     def _deliver(self, parcel: Parcel) -> Result:
         desk = self._desk
         body = with_links(parcel, desk.ledger, desk.base_url, desk.clock.now_ms())
-        return deliver(desk.transport, self._secret, parcel.title, body, self._drawn(parcel))
+        drawn = self._drawn(parcel)
+        return deliver(desk.transport, self._secret, parcel.title, body, drawn, self._uploads)
 
     def _drawn(self, parcel: Parcel) -> bytes | None:
-        """Return the picture of what leads a message, on its first try only.
-
-        A picture that takes too long to send must not keep the text back for ever.
-        """
+        """Return the picture of what leads a message, on its first try only."""
         lead, draw = parcel.notices[0], self._desk.picture
         if draw is None or not self._pictures or lead.attempts or lead.kind not in _DRAWN:
             return None

@@ -56,6 +56,8 @@ class Box:
     hangs: dict[str, threading.Event] = field(default_factory=dict)
     pictures: list[bytes | None] = field(default_factory=list)
     takes_pictures: bool = True
+    in_one: bool = True
+    holds_pictures: threading.Event | None = None
 
     def usable(self, address: SecretStr) -> bool:
         """Return whether the address is one of ours."""
@@ -65,9 +67,15 @@ class Box:
         """Return the limits set."""
         return self.most
 
+    def takes_both(self, _address: SecretStr) -> bool:
+        """Return what was set."""
+        return self.in_one
+
     def send(self, address: SecretStr, part: Part, picture: bytes | None = None) -> Result:
         """Keep a message."""
         name = address.get_secret_value()
+        if picture is not None and self.holds_pictures is not None:
+            self.holds_pictures.wait(30)
         if picture is not None and not self.takes_pictures:
             return failed("error=413", refused=True)
         self.pictures.append(picture)

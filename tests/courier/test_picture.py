@@ -1,5 +1,6 @@
 """The picture of a message: what is told in its pixels, and a text that goes without it."""
 
+import threading
 from io import BytesIO
 from pathlib import Path
 
@@ -8,7 +9,7 @@ from PIL import Image
 from pydantic import SecretStr
 
 from monitor.courier.courier import Courier
-from monitor.courier.delivering import deliver
+from monitor.courier.delivering import Uploads, deliver
 from monitor.courier.picture import (
     BAND,
     HEIGHT,
@@ -26,6 +27,7 @@ from monitor.courier.picture import (
 from monitor.model import Notice, NoticeKind
 from monitor.store import Ledger
 from tests.courier.made import Box, HandClock, notice
+from tests.system.brokers import wait_until
 
 PHONE = SecretStr("box://phone")
 RISING = Chart(
@@ -73,15 +75,45 @@ def test_what_is_not_known_is_a_gap() -> None:
 def test_the_text_goes_all_the_same_where_the_picture_is_refused() -> None:
     """A service that takes no picture gets the whole text, at once and plain."""
     box = Box(takes_pictures=False)
-    assert deliver(box, PHONE, "Title", "Body.", b"png").sent
+    assert deliver(box, PHONE, "Title", "Body.", b"png", Uploads(5)).sent
     assert [(part.title, part.body) for _, part in box.sent] == [("Title", "Body.")]
     assert box.pictures == [None]
+
+
+def test_a_text_is_not_sent_again_for_its_picture() -> None:
+    """Where a service takes them one after the other, a picture that fails changes nothing."""
+    box = Box(takes_pictures=False, in_one=False)
+    assert deliver(box, PHONE, "Title", "Body.", b"png", Uploads(5)).sent
+    assert [(part.title, part.body) for _, part in box.sent] == [("Title", "Body.")]
+    taken = Box(in_one=False)
+    assert deliver(taken, PHONE, "Title", "Body.", b"png", Uploads(5)).sent
+    assert [(part.title, part.body) for _, part in taken.sent] == [
+        ("Title", "Body."), ("", "The last hours."),
+    ]  # fmt: skip
+    assert taken.pictures == [None, b"png"]
+
+
+@pytest.mark.parametrize("in_one", [True, False])
+def test_a_picture_that_hangs_holds_up_nothing(*, in_one: bool) -> None:
+    """Past its deadline the text has gone once, and the next goes at once and without one."""
+    now_s = [0.0]
+    held = threading.Event()
+    box = Box(in_one=in_one, holds_pictures=held)
+    uploads = Uploads(0.05, lambda: now_s[0])
+    for title in ("One", "Two"):
+        assert deliver(box, PHONE, title, "Body.", b"png", uploads).sent
+        assert box.pictures == [None] * len(box.sent)
+    assert [part.title for _, part in box.sent] == ["One", "Two"]
+    assert not uploads.welcome()
+    held.set()
+    now_s[0] += 3600.0
+    wait_until(uploads.welcome)
 
 
 def test_a_picture_goes_with_the_first_part_only() -> None:
     """A text in several parts carries its picture once."""
     box = Box()
-    assert deliver(box, PHONE, "Title", "word " * 400, b"png").sent
+    assert deliver(box, PHONE, "Title", "word " * 400, b"png", Uploads(5)).sent
     assert len(box.pictures) > 1
     assert [each is not None for each in box.pictures] == [True, *[False] * (len(box.pictures) - 1)]
 

@@ -14,7 +14,7 @@ from pydantic import SecretStr
 
 from monitor.clock import SystemClock
 from monitor.courier import AppriseTransport, Courier
-from monitor.courier.delivering import deliver
+from monitor.courier.delivering import Uploads, deliver
 from monitor.courier.picture import Chart, png
 from monitor.model import Notice, NoticeStatus
 from monitor.store import Ledger
@@ -67,7 +67,9 @@ def test_a_picture_arrives_by_mail_beside_its_text(
     """A real mailbox gets the plain text and one PNG, unchanged."""
     mailbox, address = mail
     drawn = png(Chart("Walk-in cooler", "06:00", "12:00", [[(0.0, 38.0), (1.0, 45.0)]]))
-    assert deliver(AppriseTransport(), address, "Walk-in cooler", "Air 45 °F.", drawn).sent
+    assert deliver(
+        AppriseTransport(), address, "Walk-in cooler", "Air 45 °F.", drawn, Uploads(20)
+    ).sent
     (message,) = mailbox.mails
     text = message.get_body(("plain",))
     assert text is not None
