@@ -3,7 +3,7 @@
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime
-from typing import Self
+from typing import Final, Self
 
 from monitor.alarms import Wording, wording
 from monitor.alarms.saying import say_span, say_time
@@ -23,6 +23,8 @@ from monitor.web.words import (
     say_figure,
     standing,
 )
+
+WARMTH: Final = (Quantity.TEMPERATURE, Quantity.SOIL_TEMPERATURE)
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,13 +127,13 @@ class Look:
 
 
 def standing_of(status: PlaceStatus | BatchStatus) -> Standing:
-    """Return how a place or a batch stands, by its worst channel."""
+    """Return how a place or a batch stands, by its worst channel, of equals by its air."""
     if isinstance(status, BatchStatus) and status.place is None:
         return ENDED
-    for channel in status.channels:
-        if channel.state is status.state and status.state is not PlaceState.UNKNOWN:
-            return channel_standing(channel)
-    return standing(status.state, None, None)
+    worst = [each for each in status.channels if each.state is status.state]
+    if status.state is PlaceState.UNKNOWN or not worst:
+        return standing(status.state, None, None)
+    return channel_standing(min(worst, key=lambda each: each.channel.quantity not in WARMTH))
 
 
 def channel_standing(status: ChannelStatus) -> Standing:

@@ -13,7 +13,7 @@ from monitor.science.lag import follow
 from monitor.science.series import Samples
 from monitor.units import TemperatureUnit, from_celsius
 from monitor.watch import ChannelStatus, LineStatus, PlaceStatus
-from monitor.web.look import Look, by_standing, channel_standing, standing_of
+from monitor.web.look import WARMTH, Look, by_standing, channel_standing, standing_of
 from monitor.web.scale import Limits, Scale, draw
 from monitor.web.trails import DAY_MS, NOTHING, Trail, Trails, shown_unit
 from monitor.web.words import Standing
@@ -27,7 +27,6 @@ _KEPT: Final = {
     PlaceKind.TUNNEL: "plants", PlaceKind.FIELD: "plants",
 }  # fmt: skip
 _WORST: Final = (PlaceState.HARM, PlaceState.DRIFTING)
-_WARMTH: Final = (Quantity.TEMPERATURE, Quantity.SOIL_TEMPERATURE)
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,7 +58,7 @@ def _rank(status: PlaceStatus) -> int:
     if status.state is PlaceState.HARM:
         return 0
     drifts = any(
-        each.state is PlaceState.DRIFTING and each.channel.quantity in _WARMTH
+        each.state is PlaceState.DRIFTING and each.channel.quantity in WARMTH
         for each in status.channels
     )
     return 1 if drifts else 2
@@ -78,7 +77,7 @@ def card(look: Look, trails: Trails, place: Place) -> Card:
             0, f"{_KEPT[place.kind]} about {look.figure(contents_c, Quantity.TEMPERATURE)}"
         )
     scale = _scale(look, place, lead, air, contents_c)
-    since = _since(look, status)
+    since = _since(look, status, lead)
     value = "—" if lead is None else look.figure(lead.value, lead.channel.quantity)
     return Card(
         id=place.id, name=place.name, standing=state, since=since,
@@ -96,12 +95,24 @@ def _headed(status: PlaceStatus, lead: ChannelStatus | None) -> Standing:
     return standing_of(status)
 
 
-def _since(look: Look, status: PlaceStatus) -> str:
+def _since(look: Look, status: PlaceStatus, lead: ChannelStatus | None) -> str:
     if not status.channels:
         return "no sensor hangs here"
     if all(each.at_ms is None for each in status.channels):
         return "nothing heard yet"
-    return look.lasting(status.since_ms)
+    return look.lasting(_since_ms(status, lead))
+
+
+def _since_ms(status: PlaceStatus, lead: ChannelStatus | None) -> int | None:
+    """Return since when a place stands as its heading says, not as something beside it does."""
+    if lead is None or lead.state is not status.state or lead.state not in _WORST:
+        return status.since_ms
+    alike = [
+        each.since_ms
+        for each in status.channels
+        if each.state is status.state and each.channel.quantity is lead.channel.quantity
+    ]
+    return min((each for each in alike if each is not None), default=status.since_ms)
 
 
 def leading(statuses: Iterable[ChannelStatus]) -> ChannelStatus | None:

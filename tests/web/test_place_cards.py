@@ -3,13 +3,17 @@
 from collections.abc import Iterator
 from pathlib import Path
 
+import numpy as np
 import pytest
 
+from monitor.batches.counts import Count
+from monitor.batches.rules import Start, add
 from monitor.model import Channel, Quantity
+from monitor.web.batch_lines import lot
 from monitor.web.look import Look
 from monitor.web.place_cards import Card, cards
 from monitor.web.trails import Trails
-from tests.web.desk import Course, SmallDesk, readings, starter_farm, steady
+from tests.web.desk import Course, SmallDesk, readings, starter_farm, steady, writing
 
 CALM = {
     Channel("cooler-door-side", Quantity.TEMPERATURE): steady(3.3),
@@ -57,3 +61,25 @@ def test_harm_stands_first_and_then_a_drift_of_the_air(empty: SmallDesk) -> None
     shown = [each.id for each in _cards(empty, cold)]
     rest = [each for each in empty.farm().places if each not in ("tunnel-2", "walk-in-cooler")]
     assert shown == ["tunnel-2", "walk-in-cooler", *rest]
+
+
+def test_the_air_heads_a_card_though_humidity_drifted_first(empty: SmallDesk) -> None:
+    """A cooler an hour over 40 °F and dry for longer is a little warm, for that hour."""
+    warmed = {
+        Channel("cooler-door-side", Quantity.TEMPERATURE): _step(3.3, 4.78),  # 40.6 °F
+        Channel("cooler-back", Quantity.TEMPERATURE): steady(3.3),
+    }
+    start = Start(
+        crop="ranunculus", cultivar="Copper Veil", place="walk-in-cooler", stage="cut_stems",
+        unit="stems", count=Count(40),
+    )  # fmt: skip
+    empty.record(add(start, writing(1.0)))
+    cooler = next(each for each in _cards(empty, CALM | warmed) if each.id == "walk-in-cooler")
+    assert (cooler.standing.word, cooler.quantity) == ("a little warm", "Air")
+    assert cooler.since.startswith(("for 1 h", "for 59 min"))
+    assert any(each.endswith("%, a little dry") for each in cooler.beside)
+    assert lot(Look.at(empty), empty.book().batches[1]).standing.word == "a little warm"
+
+
+def _step(before: float, after: float) -> Course:
+    return lambda hours: np.where(hours < -1.0, before, after)
