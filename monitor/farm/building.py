@@ -213,7 +213,7 @@ def notices(form: NoticesForm) -> NoticeRules:
 
 def person(form: PersonForm, addresses: tuple[SecretStr, ...]) -> Person:
     """Return someone to tell, their addresses resolved."""
-    return Person(form.id, form.name, addresses, form.role, frozenset(form.pictures))
+    return Person(form.id, form.name, addresses, form.role, frozenset(form.pictures), form.language)
 
 
 def watcher(form: WatcherForm, secrets: Mapping[str, SecretStr]) -> Watcher:

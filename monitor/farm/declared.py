@@ -88,6 +88,7 @@ class Person:
 
     ``role`` is what this person may do on the pages, once a password is set.
     ``pictures`` are the addresses, counted from 1, that get a chart with an alarm.
+    ``language`` is what pages and messages speak to them; None as browser and farm have it.
     """
 
     id: str
@@ -95,6 +96,7 @@ class Person:
     addresses: tuple[SecretStr, ...] = ()
     role: Role = Role.HELP
     pictures: frozenset[int] = frozenset()
+    language: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -148,6 +150,7 @@ class Farm:
     watcher: Watcher = field(default_factory=Watcher)
     duty: tuple[Duty, ...] = ()
     mirror: Mirror | None = None
+    language: str = "en"
     texts: Mapping[str, str] = field(default_factory=dict)
     digest: str = ""
 

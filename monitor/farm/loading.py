@@ -130,6 +130,7 @@ def _built(sheets: Sheets, secrets: Secrets, directory: Path) -> Farm:
         notices=building.notices(sheets.notices or NoticesForm()),
         directory=directory,
         duty=tuple(building.duty(each.form) for each in sheets.duty),
+        language=form.language,
         mirror=None if sheets.mirror is None else building.mirror(sheets.mirror, secrets.token),
         watcher=building.watcher(sheets.watcher or WatcherForm(), secrets.watcher),
         texts=mask_texts(sheets.texts, sheets.raw),

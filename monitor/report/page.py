@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any, Final
 
-from jinja2 import Environment, FileSystemLoader, Template
+from jinja2 import Template
 
 from monitor.alarms.listing import alarm_json
 from monitor.batches.combining import Disagreement
@@ -29,7 +29,7 @@ from monitor.report.telling import (
     worth_telling,
 )
 from monitor.report.wetness import say_wet, wet_by_stage
-from monitor.resources import dashboards_dir
+from monitor.speaking import templates
 from monitor.units import difference_from_celsius
 
 _MOST_OUTS: Final = 4
@@ -49,8 +49,7 @@ _GRADES: Final = {
 @lru_cache(maxsize=3)
 def template(name: str) -> Template:
     """Return the template of a page that is complete in itself."""
-    loader = FileSystemLoader(dashboards_dir() / "templates")
-    return Environment(loader=loader, autoescape=True, trim_blocks=True).get_template(name)
+    return templates().get_template(name)
 
 
 def report_html(report: Report, back: str = "") -> str:

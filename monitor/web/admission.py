@@ -19,10 +19,12 @@ from monitor.clock import monotonic_s
 from monitor.errors import FarmError
 from monitor.farm import Web
 from monitor.model import Role
+from monitor.speaking import LANGUAGE
 from monitor.web.desk import Desk
 from monitor.web.guard import READING, says_own
 from monitor.web.rendering import Pages
 from monitor.web.roles import ROLES, declared
+from monitor.web.speaking import language_of
 from monitor.web.visitor import ACTING, LOCAL, STRANGER, Visitor, cookie_name, local, secure
 
 MACHINES: Final = ("/api/", "/metrics", "/live")
@@ -109,6 +111,7 @@ class Admission:
             return
         visitor = scope["visitor"] = self._house.visitor(scope)
         ACTING.set(visitor.name)
+        LANGUAGE.set(language_of(scope, visitor, self._house.desk.farm()))
         refusal = await self._refusal(scope, visitor)
         await (refusal or self._app)(scope, receive, send)
         if visitor.session and self._house.sessions.due(monotonic_s()):

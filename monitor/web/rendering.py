@@ -5,11 +5,10 @@ from typing import Annotated, Any, Final, Self
 
 from fastapi import Depends, Request
 from fastapi.responses import HTMLResponse
-from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
 from monitor.access.sessions import key_of
 from monitor.model import AlarmState, Role
-from monitor.resources import dashboards_dir
+from monitor.speaking import templates
 from monitor.store import ReadingReader
 from monitor.web.alarm_boxes import names
 from monitor.web.desk import Desk
@@ -33,13 +32,7 @@ class Pages:
         self.trails: Final = Trails()
         self.outlook: Final = Outlook()
         self.limits: Final = Limits()
-        self._templates = Environment(
-            loader=FileSystemLoader(dashboards_dir() / "templates"),
-            autoescape=True,
-            undefined=StrictUndefined,
-            trim_blocks=True,
-            lstrip_blocks=True,
-        )
+        self._templates = templates()
         self._templates.globals["me"] = ACTING.get
 
     def seen_by(self, visitor: Visitor) -> Self:

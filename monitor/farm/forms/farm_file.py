@@ -13,6 +13,7 @@ from monitor.farm.forms.kinds import (
     Filter,
     Form,
     Id,
+    Language,
     Moment,
     OneKind,
     OneQuantity,
@@ -37,6 +38,7 @@ class FarmForm(Form):
     latitude: Annotated[float, Field(ge=-90, le=90)]
     longitude: Annotated[float, Field(ge=-180, le=180)]
     units: Literal["F", "C"] = "F"
+    language: Language = "en"
 
 
 class TlsForm(Form):

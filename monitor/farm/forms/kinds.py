@@ -3,7 +3,7 @@
 import re
 from collections.abc import Callable
 from datetime import date, datetime, time
-from typing import Annotated, Any
+from typing import Annotated, Any, Literal
 
 from pydantic import (
     AfterValidator,
@@ -117,6 +117,7 @@ Moment = Annotated[datetime, BeforeValidator(_moment)]
 Id = Annotated[str, Field(max_length=64), BeforeValidator(lambda text: _id(str(text)))]
 Topic = Annotated[str, BeforeValidator(lambda text: _topic(str(text)))]
 Filter = Annotated[str, BeforeValidator(lambda text: _filter(str(text)))]
+Language = Literal["en", "es"]
 Text = Annotated[
     str,
     StringConstraints(min_length=1, max_length=500, strip_whitespace=True),

@@ -5,7 +5,7 @@ from typing import Annotated, Final, Literal
 
 from pydantic import Field
 
-from monitor.farm.forms.kinds import Form, Id, Text
+from monitor.farm.forms.kinds import Form, Id, Language, Text
 from monitor.model import Role
 
 NAME_AT_MOST: Final = 300  # what the ledger takes of whoever writes
@@ -20,6 +20,7 @@ class PersonForm(Form):
     addresses: list[Address] = Field(default_factory=list)
     role: Annotated[Role, Field(strict=False)] = Role.HELP
     pictures: list[Annotated[int, Field(ge=1)]] = Field(default_factory=list)
+    language: Language | None = None
 
 
 class DutyForm(Form):
