@@ -9,6 +9,7 @@ import pytest
 
 from tests.benchmarks import (
     bench_daemon,
+    bench_history,
     bench_replay,
     bench_science,
     bench_store,
@@ -61,3 +62,11 @@ def test_a_daemon_is_measured() -> None:
     assert start.reached is not None
     assert "MB (at most" in memory.measured
     assert processor.measured.endswith("over 1 s")
+
+
+@pytest.mark.system
+def test_history_is_measured_beside_real_servers() -> None:
+    """Each question has an answer from our store and from both servers."""
+    rows = bench_history.measured(1)
+    assert [row.reached is None for row in rows] == [False] * 3
+    assert all("(of 28,800 readings)" in row.what for row in rows)
