@@ -74,7 +74,7 @@ const unsent = (() => {
     try { told = await answer.json(); } catch { /* a broken answer is no answer */ }
     if (answer.ok && told.page) return { page: told.page };
     if (answer.status === 422 || answer.status === 400) return { refused: told.detail || "it was not understood" };
-    if (answer.status === 401) return { waits: "Sign in again to send it." };
+    if (answer.status === 401) return { waits: "Sign in again to send it.", door: true };
     if (answer.status === 403 || answer.status === 409) return { waits: told.detail || "" };
     return { silent: true };
   };
@@ -85,7 +85,7 @@ const unsent = (() => {
     try {
       const told = await post(item);
       if (told.page) await drop(item.token);
-      else if (!told.silent) await put({ ...item, refused: told.refused || "", waits: told.waits || "" });
+      else if (!told.silent) await put({ ...item, refused: told.refused || "", waits: told.waits || "", door: Boolean(told.door) });
       return told;
     } finally {
       sending.delete(item.token);
@@ -129,6 +129,13 @@ const unsent = (() => {
       mend.textContent = "Correct it";
       made.append(mend, " ");
     }
+    if (item.door) {
+      const door = document.createElement("a");
+      door.className = "go";
+      door.href = "/sign-in";
+      door.textContent = "Sign in";
+      made.append(door, " ");
+    }
     made.append(button("Drop it", () => drop(item.token)));
     return made;
   };
@@ -136,7 +143,7 @@ const unsent = (() => {
     const items = await all();
     const refused = items.filter((each) => each.refused).length;
     const waiting = items.length - refused;
-    const told = [waiting && `${waiting} not sent yet`, refused && `${refused} not taken`].filter(Boolean).join(", ");
+    const told = [waiting && `${waiting} not sent yet${items.some((each) => each.door) ? ": sign in again" : ""}`, refused && `${refused} not taken`].filter(Boolean).join(", ");
     if (box.firstElementChild.textContent !== told) box.firstElementChild.textContent = told;
     box.lastElementChild.replaceChildren(...(signedIn ? items.map(line) : []));
     box.hidden = !items.length;
