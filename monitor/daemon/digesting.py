@@ -10,12 +10,11 @@ from monitor.daemon.restoring import judged, specs
 from monitor.farm import Place
 from monitor.model import NoticeStatus, Quantity
 from monitor.notices import drills
-from monitor.notices.digest import Digest, PlaceTime, digest_message, due
+from monitor.notices.digest import Digest, PlaceTime, begun, digest_message, due
 from monitor.store import ReadingReader
 
 _KEY: Final = "digest_day"
 _HOUR_MS: Final = 3_600_000
-_DAY_MS: Final = 86_400_000
 _LOOKED: Final = 5000
 
 
@@ -48,7 +47,7 @@ def note_drills(judge: Judge, now_ms: int) -> list[str]:
 def gather(judge: Judge, reader: ReadingReader, now_ms: int) -> Digest:
     """Return what there is to tell of the last day or week."""
     days = 1 if judge.farm.notices.digest == "daily" else 7
-    since_ms = now_ms - days * _DAY_MS
+    since_ms, hours = begun(days, now_ms, judge.farm.zone)
     notices = [each for each in judge.ledger.notices(_LOOKED) if each.created_ms >= since_ms]
     alarms = [each for each in judge.ledger.alarms(limit=_LOOKED) if each.raised_ms >= since_ms]
     return Digest(
@@ -58,6 +57,7 @@ def gather(judge: Judge, reader: ReadingReader, now_ms: int) -> Digest:
         sent=sum(each.status is NoticeStatus.SENT for each in notices),
         failed=sum(each.status is NoticeStatus.FAILED for each in notices),
         notes=note_drills(judge, now_ms),
+        hours=hours,
     )
 
 

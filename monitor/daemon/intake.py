@@ -6,11 +6,13 @@ import json
 import logging
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
+from functools import partial
 from math import inf
 from typing import Any, Final
 
 from monitor.clock import Clock, monotonic_s
 from monitor.daemon.keeping import Keeping
+from monitor.errors import StoreError
 from monitor.farm import Farm
 from monitor.intake import Decoder, Screen, Stamper
 from monitor.intake.screening import UNIT_WINDOW_MS
@@ -25,6 +27,8 @@ from monitor.store import ReadingReader
 log = logging.getLogger("cormwatch")
 
 _AHEAD_MS: Final = 86_400_000
+_MARKED_MS: Final = 31 * 86_400_000
+_SPAN_MS: Final = 21_600_000
 
 
 @dataclass
@@ -58,10 +62,10 @@ class Intake:
         seeds = {each: r.at_ms for each, r in newest.items() if r.at_ms < latest_ms}
         # Only times of receipt are this computer's own clock: a sensor's may run ahead.
         own = [each for each in newest.values() if not each.flags & Flag.DEVICE_TIME]
-        self._stamper = Stamper(
-            seeds,
-            max((e.received_ms for e in own if e.received_ms < latest_ms), default=0),
-        )
+        timed_ms = max((e.received_ms for e in own if e.received_ms < latest_ms), default=0)
+        self._stamper = Stamper(seeds, timed_ms)  # which marks what falls behind that
+        self._timed_from_ms = max(self.clock.now_ms(), timed_ms + 1)
+        self._marking: set[asyncio.Task[None]] = set()
         self._screen = Screen(newest.values(), believed)
 
     async def run(self) -> None:
@@ -108,12 +112,34 @@ class Intake:
         elif self.worker is not None:
             self.worker.use(Decoder(farm.sensors.values(), self._screen))
 
-    async def clock_trusted(self) -> None:
-        """Stamp by the clock as it is now, from the next pack on: it was set right."""
+    async def clock_stepped(self, now_ms: int, by_ms: int) -> None:
+        """Stamp by the clock as it is now, from the next pack on: it was set right.
+
+        What it has timed since the start, or since it was last set, is marked beside that.
+        """
+        since_ms, self._timed_from_ms = self._timed_from_ms, now_ms
+        await self._in_writer(self._stamper.trust_clock)
+        until_ms = now_ms - by_ms
+        marking = asyncio.create_task(self._mark(max(since_ms, until_ms - _MARKED_MS), until_ms))
+        self._marking.add(marking)
+        marking.add_done_callback(self._marking.discard)
+
+    async def _mark(self, first_ms: int, until_ms: int) -> None:
+        """Mark what a wrong clock timed, the newest first, in spans that hold up no reading."""
+        try:
+            while until_ms >= first_ms:
+                since_ms = max(first_ms, until_ms - _SPAN_MS)
+                await self._in_writer(partial(self.store.mark_unsure, since_ms, until_ms))
+                until_ms = since_ms - 1
+        except StoreError as failure:
+            log.error("readings of before the jump stay unmarked: %s", failure)  # noqa: TRY400
+
+    async def _in_writer(self, what: Callable[[], object]) -> None:
         if self.worker is not None:
             with contextlib.suppress(RuntimeError):  # its writer has just ended
-                return await self.worker.in_writer(self._stamper.trust_clock)
-        return self._stamper.trust_clock()
+                await self.worker.in_writer(what)
+                return
+        what()
 
     def status(self) -> SessionStatus | None:
         """Return how the session stands, or None before the first one."""

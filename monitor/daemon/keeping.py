@@ -37,6 +37,16 @@ class Keeping:
             self.let_go = False
         return self.store.commit(work)
 
+    def mark_unsure(self, since_ms: int, until_ms: int) -> int:
+        """Mark readings timed by a clock that was wrong; return how many. [ms, inclusive]
+
+        Raises
+        ------
+        StoreError
+            If the marks could not be written.
+        """
+        return self.store.mark_unsure(since_ms, until_ms)
+
     def release(self) -> None:
         """Leave the reserve's room to the ledger from now on."""
         self.reserve.release()

@@ -80,8 +80,9 @@ class Watching:
     async def _follow_clock(self) -> None:
         by_ms = self.clock.step_ms()
         if by_ms:
-            self.judge.clock_stepped(self.clock.now_ms(), by_ms)
-            await self.intake.clock_trusted()
+            now_ms = self.clock.now_ms()
+            self.judge.clock_stepped(now_ms, by_ms)
+            await self.intake.clock_stepped(now_ms, by_ms)
             self._owed_ms += by_ms
         if self._owed_ms:
             await self._unhindered("moving what waits", self._move_waiting, self.clock.now_ms())

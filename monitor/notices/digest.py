@@ -2,7 +2,7 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import date, datetime, timedelta
 from typing import Final
 from zoneinfo import ZoneInfo
 
@@ -13,6 +13,7 @@ from monitor.notices.hours import instant_ms, local_day
 from monitor.notices.planning import Letter, address
 
 _DAY: Final = timedelta(days=1)
+_HOUR_MS: Final = 3_600_000
 _PROOF: Final = "That this reached you also proves the road to your phone."
 
 
@@ -29,7 +30,7 @@ class PlaceTime:
 
 @dataclass(frozen=True, slots=True)
 class Digest:
-    """What there is to tell of some days."""
+    """What there is to tell of some days; ``hours`` where the clocks changed on the way. [h]"""
 
     days: int
     places: Sequence[PlaceTime]
@@ -37,6 +38,7 @@ class Digest:
     sent: int
     failed: int
     notes: Sequence[str] = ()
+    hours: int | None = None
 
 
 def due(last: date | None, now_ms: int, rules: NoticeRules, zone: ZoneInfo) -> date | None:
@@ -51,6 +53,18 @@ def due(last: date | None, now_ms: int, rules: NoticeRules, zone: ZoneInfo) -> d
     return day if last is None or last < day else None
 
 
+def begun(days: int, now_ms: int, zone: ZoneInfo) -> tuple[int, int | None]:
+    """Return when a digest's time began, by the clock on the wall, and its hours if unusual.
+
+    The day on which clocks are put forward has 23 hours, the one on which they are put back
+    25: then, and only then, the hours are given. [ms], [h]
+    """
+    now = datetime.fromtimestamp(now_ms / 1000, zone)
+    began_ms = instant_ms(now.date() - days * _DAY, now.time(), zone)
+    hours = round((now_ms - began_ms) / _HOUR_MS)
+    return began_ms, None if hours == 24 * days else hours
+
+
 def digest_message(
     digest: Digest, words: Wording, people: Mapping[str, Person], rules: NoticeRules, now_ms: int
 ) -> tuple[Notice, ...]:
@@ -59,7 +73,8 @@ def digest_message(
     lines = [
         *(_place(each, words) for each in digest.places), _alarms(digest), *digest.notes, _PROOF,
     ]  # fmt: skip
-    title = f"{words.farm.name}, the last {span}"
+    changed = "" if digest.hours is None else f" ({digest.hours} hours: the clocks were changed)"
+    title = f"{words.farm.name}, the last {span}{changed}"
     letter = Letter(None, NoticeKind.TOLD, Priority.LOW, title, "\n".join(lines))
     return address(letter, people, rules, now_ms)
 

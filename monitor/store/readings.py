@@ -5,6 +5,7 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import Self
 
+from monitor.model import Flag
 from monitor.store import bounded
 from monitor.store.connection import (
     DamagedError,
@@ -92,6 +93,17 @@ class ReadingStore:
         if self._salvage is not None:
             self.salvage(STEP_S)
         return done
+
+    def mark_unsure(self, since_ms: int, until_ms: int) -> int:
+        """Mark readings timed by a clock that was wrong; return how many. [ms, inclusive]
+
+        Raises
+        ------
+        StoreError
+            If the marks could not be written.
+        """
+        with self._transaction():
+            return self._rows.mark(Flag.CLOCK_UNSURE, since_ms, until_ms)
 
     def salvage(self, budget_s: float) -> bool:
         """Save more of a damaged file for a while [s]; return whether some is left."""

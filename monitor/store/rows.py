@@ -7,7 +7,7 @@ from typing import Final
 
 import numpy as np
 
-from monitor.model import Channel, Quantity, Reading
+from monitor.model import Channel, Flag, Quantity, Reading
 from monitor.store import bounded, late, many, summing
 from monitor.store.coding import encode
 from monitor.store.columns import Columns, columns
@@ -18,6 +18,13 @@ _NEWEST: Final = """
 UPDATE channels
 SET at_ms = new.column2, raw = new.column3, flags = new.column4, received_ms = new.column5
 FROM (VALUES {rows}) AS new WHERE channels.id = new.column1
+"""
+_MARK: Final = """
+UPDATE readings SET flags = flags | ?
+WHERE channel = ? AND at_ms BETWEEN ? AND ? AND flags & ? = 0 AND flags & ? = 0
+"""
+_MARK_NEWEST: Final = """
+UPDATE channels SET flags = flags | ? WHERE at_ms BETWEEN ? AND ? AND flags & ? = 0
 """
 
 
@@ -54,6 +61,20 @@ class Rows:
             not_finite=len(arrived) - int(finite.sum()),
             readings=_as_kept(readings, sifted.kept, moved=sifted.moved),
         )
+
+    def mark(self, flag: Flag, since_ms: int, until_ms: int) -> int:
+        """Add a flag to what has no time of its own in a span, until_ms in it; return how many."""
+        with_own, span = int(Flag.DEVICE_TIME | Flag.IMPORTED), (since_ms, until_ms)
+        marked = 0
+        for number in self._numbers.values():
+            changed = self._connection.execute(
+                _MARK, (int(flag), number, *span, with_own, int(flag))
+            )
+            if changed.rowcount > 0:
+                marked += changed.rowcount
+                late.note(self._connection, [(number, *span)])  # who copied them copies anew
+        self._connection.execute(_MARK_NEWEST, (int(flag), *span, with_own))
+        return marked
 
     def _columns(self, readings: Sequence[Reading]) -> Columns:
         numbers = self._numbers

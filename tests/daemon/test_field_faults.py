@@ -8,58 +8,17 @@ import numpy as np
 import pytest
 
 from monitor.daemon import digesting
-from monitor.farm import ChannelSpec, NoticeRules, Sensor
-from monitor.intake import Decoder, Screen, Stamper
-from monitor.model import AlarmKind, Channel, Flag, NoticeKind, Quantity
-from monitor.mqtt.preparing import Preparing
-from monitor.mqtt.redelivery import Window
+from monitor.daemon.intake import Intake
+from monitor.daemon.keeping import Keeping
+from monitor.farm import NoticeRules
+from monitor.model import AlarmKind, Channel, Flag, NoticeKind
+from monitor.mqtt.worker import Told
+from monitor.store import Reserve
+from tests.daemon.field import Field, J, T
 from tests.daemon.made import HandClock, Post, farm, readings
-from tests.intake.made import message
 from tests.watch.made import HOUR_MS, MINUTE_MS, NORTH, SOUTH, START_MS
 
 DAY_MS = 24 * HOUR_MS
-T, J = Channel("bare", Quantity.TEMPERATURE), Channel("json", Quantity.TEMPERATURE)
-SENSORS = [
-    Sensor(each.sensor, each.sensor, "cooler", f"farm/{each.sensor}", 60.0, 180.0, 180.0, (
-        ChannelSpec(Quantity.TEMPERATURE, path=path, unit="C"),
-    ))
-    for each, path in ((T, None), (J, "t"))
-]  # fmt: skip
-
-
-class Field(Post):
-    """A post whose readings come as bytes."""
-
-    def __init__(self, folder: Path, clock: HandClock) -> None:
-        super().__init__(farm(folder, sensors=SENSORS), clock)
-        self._ready()
-
-    def _ready(self) -> None:
-        reader = self.store.reader()
-        newest = reader.newest()
-        reader.close()
-        stamper = Stamper({each: known.at_ms for each, known in newest.items()})
-        decoder = Decoder(self.farm.sensors.values(), Screen(newest.values()))
-        self._preparing = Preparing(decoder, stamper, Window(), lambda _topic: False)
-
-    def restart(self) -> None:
-        """Begin as a daemon does that has just been started."""
-        self.start()
-        self._ready()
-
-    def say(self, channel: Channel, payload: bytes, minute: float) -> None:
-        """Let a sensor send bytes at a minute, take them in and judge them."""
-        self.clock.now = START_MS + round(minute * MINUTE_MS)
-        heard = message(payload, self.clock.now, f"farm/{channel.sensor}")
-        pack = self._preparing.prepare([heard])
-        self.store.commit(pack.commit())
-        self.judge.readings(pack.readings)
-        self.judge.tick(self.clock.now)
-
-    def kinds(self) -> list[AlarmKind]:
-        """Return the kinds of what holds now, the oldest first."""
-        asyncio.run(self.judge.write())
-        return [each.key.kind for each in reversed(self.ledger.alarms()) if each.active]
 
 
 @pytest.fixture
@@ -122,6 +81,40 @@ def test_a_time_that_cannot_be_never_becomes_the_newest(field: Field, ahead_s: i
     assert series.flags.tolist() == [int(Flag.TIME_REFUSED), int(Flag.DEVICE_TIME)]
 
 
+@pytest.mark.parametrize("by_ms", [13 * DAY_MS, -13 * DAY_MS])
+def test_what_a_wrong_clock_timed_is_marked_when_it_is_set_right(
+    tmp_path: Path, by_ms: int
+) -> None:
+    """On a farm that knew no better too: rows since the start, but none with its own time."""
+    field = Field(tmp_path, HandClock())
+    intake = Intake(
+        lambda: field.farm, Keeping(field.store, Reserve(tmp_path / "reserve")), field.clock,
+        Told(lambda _: None), None,
+    )  # fmt: skip
+    field._preparing._stamper = intake._stamper
+    for minute in range(5):
+        field.say(T, b"3.1", minute)
+        field.say(J, b'{"t": 3.1, "ts": %d}' % (field.clock.now // 1000), minute)
+    field.clock.now += by_ms
+
+    async def stepped() -> None:
+        await intake.clock_stepped(field.clock.now, by_ms)
+        await asyncio.gather(*intake._marking)
+
+    asyncio.run(stepped())
+    field.say(T, b"3.2", 6 + by_ms / MINUTE_MS)
+    reader = field.store.reader()
+    bare, own, newest = reader.series(T, 0), reader.series(J, 0), reader.newest()
+    reader.close()
+    right = bare.raw == 3.2
+    assert set(bare.flags[~right].tolist()) == {int(Flag.CLOCK_UNSURE)}
+    assert set(bare.flags[right].tolist()) == {0}
+    assert len(bare.raw) == 6
+    assert set(own.flags.tolist()) == {int(Flag.DEVICE_TIME)}
+    assert (newest[T].flags is Flag.CLOCK_UNSURE) == (by_ms < 0)
+    field.close()
+
+
 def test_a_host_that_boots_in_the_past_and_jumps_thirteen_days(tmp_path: Path) -> None:
     """No false silence, no row lost, and what came before the jump is marked."""
     field = Field(tmp_path, HandClock())
@@ -163,6 +156,9 @@ def test_a_daily_digest_comes_once_a_day_of_23_and_of_25_hours(
         digesting.do(post.judge, reader, first_ms + half * HOUR_MS // 2)
         reader.close()
     told = [each for each in post.ledger.notices() if each.kind is NoticeKind.TOLD]
+    changed = [each.title for each in told if "hours: the clocks were changed" in each.title]
+    assert len(changed) == 1
+    assert f"the last day ({hours - 48} hours" in changed[0]
     days = {(each.created_ms // 1000, each.person) for each in told}
     assert len(told) == len(days) == 3
     post.close()

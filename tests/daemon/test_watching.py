@@ -16,7 +16,7 @@ class StillIntake:
         """Return that the broker is there. [s]"""
         return 0.0
 
-    async def clock_trusted(self) -> None:
+    async def clock_stepped(self, _now_ms: int, _by_ms: int) -> None:
         """Take the clock as it is."""
 
 
