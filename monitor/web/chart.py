@@ -6,6 +6,7 @@ from typing import Any, Final
 
 from monitor.farm import Place, Sensor
 from monitor.model import Channel, PlaceState, Quantity
+from monitor.phrase import Phrase
 from monitor.units import TemperatureUnit, difference_from_celsius, from_celsius
 from monitor.watch.listing import band_json
 from monitor.web.chart_beside import beside
@@ -70,7 +71,7 @@ class Chart:
     factor: float
     offset: float
     still: Scale
-    spread: tuple[str, ...]
+    spread: tuple[Phrase, ...]
     happened: tuple[Happened, ...]
 
 
@@ -117,7 +118,7 @@ def _still(look: Look, place: Place, quantity: Quantity, span_ms: int) -> Scale:
     return draw(limits, line, span)
 
 
-def _spread(look: Look, place: Place, quantity: Quantity, span_ms: int) -> Iterator[str]:
+def _spread(look: Look, place: Place, quantity: Quantity, span_ms: int) -> Iterator[Phrase]:
     """Yield what a span was at its lowest and highest, and is now, a sentence a sensor."""
     span, states = (look.now_ms - span_ms, look.now_ms + 1), look.status(place.id).channels
     here = sensors_with(look, place, quantity)
@@ -127,12 +128,11 @@ def _spread(look: Look, place: Place, quantity: Quantity, span_ms: int) -> Itera
             continue
         told = [each for each in states if each.channel == Channel(sensor.id, quantity)]
         known = told and told[0].state is not PlaceState.UNKNOWN
-        low, high, now = (
-            look.figure(each, quantity)
-            for each in (line.low.min(), line.high.max(), told[0].value if known else None)
-        )
-        of = f"{sensor.name}: " if len(here) > 1 else ""
-        yield f"{of}lowest {low}, highest {high}, now {now if known else NOT_KNOWN}"
+        now = look.figure(told[0].value, quantity) if known else Phrase(NOT_KNOWN)
+        low, high = (look.figure(each, quantity) for each in (line.low.min(), line.high.max()))
+        said = Phrase("lowest {low}, highest {high}, now {now}", low=low, high=high, now=now)
+        of = Phrase("{sensor}: {said}", sensor=sensor.name, said=said)
+        yield of if len(here) > 1 else said
 
 
 def series_json(

@@ -83,7 +83,8 @@ def act(pages: Here, gate: Passing, token: str) -> Response:
     if not ledger.use_link(token, now_ms):
         return _say(pages, USED, 410)
     log.info("a link of %s was used: %s by %s", _of(link), link.action.value, _name(pages, link))
-    return _say(pages, _done(pages, link, now_ms), 200)
+    sentence = _done(pages, link, now_ms)
+    return pages.page(pages.look(), "link_done.html", "", sentence=sentence, alarm=link.alarm)
 
 
 def _done(pages: Pages, link: Link, now_ms: int) -> str:
