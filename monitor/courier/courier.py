@@ -1,5 +1,6 @@
 """The courier: a worker for each address, and one for notices that have none."""
 
+import hashlib
 import threading
 from collections.abc import Callable, Collection, Mapping, Sequence
 from pathlib import Path
@@ -15,6 +16,7 @@ from monitor.model import Notice, NoticeStatus
 from monitor.store import Ledger
 
 DEADLINE_S: Final = 20.0
+_MARK_LENGTH: Final = 4
 GONE: Final = (
     "no address matched: the person, or this address of theirs, is no longer in people.toml"
 )
@@ -28,6 +30,21 @@ def addresses_of(people: Mapping[str, Sequence[SecretStr]]) -> dict[tuple[str, s
         (person, str(number)): address
         for person, addresses in people.items()
         for number, address in enumerate(addresses, start=1)
+    }
+
+
+def marks_of(people: Mapping[str, Sequence[SecretStr]]) -> dict[str, list[str]]:
+    """Return a mark of each person's addresses, by which the outbox knows one again.
+
+    It is sixteen bits of a hash: enough among the few of one person, and of no use to whoever
+    would try out what an address may be.
+    """
+    return {
+        person: [
+            hashlib.sha256(each.get_secret_value().encode()).hexdigest()[:_MARK_LENGTH]
+            for each in addresses
+        ]
+        for person, addresses in people.items()
     }
 
 

@@ -12,7 +12,7 @@ from pydantic import SecretStr
 
 from monitor.batches import fold
 from monitor.clock import Clock, SystemClock, monotonic_s
-from monitor.courier import Courier, addresses_of
+from monitor.courier import Courier, addresses_of, marks_of
 from monitor.daemon import chores, reloading
 from monitor.daemon.alive import tell_manager
 from monitor.daemon.condition import Condition
@@ -110,6 +110,7 @@ class Daemon:
     def _build(self) -> None:
         now_ms = self.clock.now_ms()
         self.ledger.accept_configuration(self.farm.texts, self.farm.digest, now_ms, "start")
+        self.ledger.readdress(marks_of(_addresses(self.farm)))
         self.judge = Judge(
             self.farm, self.ledger, self.clock, self.book, nothing_yet(self.farm, now_ms),
             on_change=self.changes.tell, on_told=self._wake_courier,
@@ -212,6 +213,9 @@ class Daemon:
         own = (old.broker.embedded, farm.broker.embedded)
         if any(own) and old.broker != farm.broker:
             await asyncio.to_thread(self._change_broker, old, farm)
+        if farm.people != old.people:
+            await asyncio.to_thread(self._stop_courier)
+            self.ledger.readdress(marks_of(_addresses(farm)))  # before anything is told by it
         self.farm = farm
         self.judge.use(farm, now_ms)
         topics = {each.topic for each in old.sensors.values()}
@@ -223,7 +227,7 @@ class Daemon:
         )
         self.intake.use(farm, reconnect=not same)
         if farm.people != old.people:
-            await asyncio.to_thread(self._restart_courier)
+            await asyncio.to_thread(self._start_courier)
         if farm.web != old.web and self.options.port is None:
             log.warning("[pages] has changed: the pages move at the next start")
         await asyncio.to_thread(self._accept, farm, now_ms)
@@ -260,24 +264,20 @@ class Daemon:
     # -- courier -------------------------------------------------------------------------
 
     def _start_courier(self) -> None:
-        people: dict[str, tuple[SecretStr, ...]] = {
-            each.id: each.addresses for each in self.farm.people.values()
-        }
         pictures_to = {
             (each.id, str(number)) for each in self.farm.people.values() for number in each.pictures
         }
         self._courier = Courier(
-            self.farm.data_dir / "ledger.db", addresses_of(people), self.clock,
+            self.farm.data_dir / "ledger.db", addresses_of(_addresses(self.farm)), self.clock,
             self.options.on_notice, base_url=self.farm.web.base_url, pictures_to=pictures_to,
             picture=Picturing(lambda: self.farm, self.ledger, self.store.reader, self.clock),
         )  # fmt: skip
         self._courier.start()
         self.condition.unusable = self._courier.unusable()
 
-    def _restart_courier(self) -> None:
+    def _stop_courier(self) -> None:
         if self._courier is not None:
             self._courier.stop(3.0)
-        self._start_courier()
 
     def _wake_courier(self) -> None:
         if self._courier is not None:
@@ -308,3 +308,7 @@ async def run(farm: Farm, options: Options) -> None:
     for name in (signal.SIGINT, signal.SIGTERM):
         loop.add_signal_handler(name, daemon.stop.set)
     await daemon.run()
+
+
+def _addresses(farm: Farm) -> dict[str, tuple[SecretStr, ...]]:
+    return {each.id: each.addresses for each in farm.people.values()}

@@ -14,7 +14,7 @@ from typing import Any, Final
 from monitor import alarms, notices
 from monitor.alarms import Decider
 from monitor.clock import Clock, SystemClock
-from monitor.courier import Courier, addresses_of
+from monitor.courier import Courier, addresses_of, marks_of
 from monitor.daemon import beats
 from monitor.daemon.alive import tell_manager
 from monitor.daemon.pages import listen, serve_app
@@ -112,6 +112,7 @@ class SecondWatcher:
 
     def _start_courier(self) -> None:
         people = {each.id: each.addresses for each in self.farm.people.values()}
+        self.ledger.readdress(marks_of(people))
         self._courier = Courier(self.farm.data_dir / "ledger.db", addresses_of(people), self.clock)
         self._courier.start()
 

@@ -134,7 +134,7 @@ def _address(
         found = resolve(written, directory, environ)
     except SecretMissingError as failure:
         secrets.miss(PEOPLE, key, failure)
-        return None
+        return SecretStr("")  # so that those after it keep their places
     if "://" not in found.get_secret_value():
         secrets.problems.append(Problem(
             "error", PEOPLE, key, HIDDEN, "this is no apprise address",

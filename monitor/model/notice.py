@@ -28,8 +28,9 @@ class NoticeStatus(StrEnum):
 class Notice:
     """One message to one address of one person: a row of the outbox.
 
-    ``address`` names the address within the person's list ("1", "2", …): the address
-    itself is a secret and is never stored. ``id`` is 0 until the store has given it one.
+    ``address`` names the address within the person's list ("1", "2", …), and follows it where
+    the list changes ("gone" once it is none of it): the address itself is a secret and is
+    never stored. ``id`` is 0 until the store has given it one.
     """
 
     id: int

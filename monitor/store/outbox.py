@@ -1,7 +1,8 @@
 """The outbox: a notice is a row before it is a message, and each try leaves a line."""
 
+import json
 import sqlite3
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import replace
 from typing import Any, Final
 
@@ -17,7 +18,23 @@ _INSERT: Final = f"INSERT INTO outbox ({_NAMES}) VALUES ({', '.join('?' * 13)})"
 _SELECT: Final = f"SELECT id, {_NAMES} FROM outbox"
 _LINE: Final = "INSERT INTO attempts (notice, at_ms, status, error) VALUES (?, ?, ?, ?)"
 ERROR_LENGTH: Final = 500
+GONE: Final = "gone"
+_MARKS: Final = "addresses"
+_ASIDE: Final = "to "
 WITHDRAWN: Final = "over before anybody was to be told"
+
+
+def _moves(old: Sequence[str], new: Sequence[str]) -> dict[str, str]:
+    """Return the new name of each address that has another now."""
+    free: dict[str, list[str]] = {}
+    for number, mark in enumerate(new, start=1):
+        free.setdefault(mark, []).append(str(number))
+    found: dict[str, str] = {}
+    for number, mark in enumerate(old, start=1):
+        moved = free[mark].pop(0) if free.get(mark) else GONE
+        if moved != str(number):
+            found[str(number)] = moved
+    return found
 
 
 class Outbox(LedgerFile):
@@ -36,6 +53,34 @@ class Outbox(LedgerFile):
             if note is not None:
                 put(connection, *note)
             return insert_notices(connection, notices, now_ms)
+
+    def readdress(self, marks: Mapping[str, Sequence[str]]) -> None:
+        """Let notices follow their addresses where people's lists of them have changed.
+
+        Parameters
+        ----------
+        marks : mapping
+            By person, a mark of each address in its place in the list: the same as long as
+            the address is, and telling nothing of it. A notice of one that is no longer
+            there becomes one of ``GONE``; one of a list first seen now stays as it is.
+        """
+        with self._writing() as connection:
+            row = connection.execute("SELECT value FROM state WHERE key = ?", (_MARKS,)).fetchone()
+            before: dict[str, list[str]] = {} if row is None else json.loads(row[0])
+            now = {person: list(each) for person, each in marks.items() if each}
+            if before == now:
+                return
+            for person, old in before.items():
+                for label, moved in _moves(old, now.get(person, [])).items():
+                    connection.execute(
+                        "UPDATE outbox SET address = ? WHERE person = ? AND address = ?",
+                        (f"{_ASIDE}{moved}", person, label),
+                    )
+            connection.execute(
+                "UPDATE outbox SET address = substr(address, ?) WHERE address LIKE ?",
+                (len(_ASIDE) + 1, f"{_ASIDE}%"),
+            )
+            put(connection, _MARKS, now)
 
     def waiting(self, now_ms: int) -> list[Notice]:
         """Return the notices that are due, in the order they were written."""

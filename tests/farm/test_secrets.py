@@ -131,14 +131,14 @@ def test_no_secret_is_ever_said(place: tuple[str, str, str], secret: str) -> Non
 
 
 def test_a_command_that_needs_no_secret_is_not_locked_by_a_missing_one(folder: Folder) -> None:
-    """Secrets that lead nowhere are left out where none is needed; all else is still checked."""
+    """Secrets that lead nowhere are empty where none is needed; all else is still checked."""
     _with_broker(folder, 'user = "farm"\npassword = "env:PASS"')
     folder.change("people.toml", "addresses = []", f'addresses = ["file:gone", "{ADDRESS}"]')
     with pytest.raises(FarmError, match="2 mistakes"):
         folder.load()
     farm = load(folder.path, {}, NOW_MS, secrets_needed=False)
     assert farm.broker.password is None
-    assert [each.get_secret_value() for each in farm.people["robin"].addresses] == [ADDRESS]
+    assert [each.get_secret_value() for each in farm.people["robin"].addresses] == ["", ADDRESS]
     folder.change("farm.toml", "port = 1883", "prot = 1883")
     with pytest.raises(FarmError, match=r"broker\.prot"):
         load(folder.path, {}, NOW_MS, secrets_needed=False)

@@ -1,5 +1,6 @@
 """Writing a change: under a lock, if the file is still the same, and the farm loads with it."""
 
+import contextlib
 import fcntl
 import os
 import tempfile
@@ -12,6 +13,7 @@ from typing import Final
 from monitor.errors import BusyError, FarmError
 from monitor.farm.declared import Farm
 from monitor.farm.editing.documents import Table
+from monitor.farm.editing.forgetting import orphans
 from monitor.farm.loading import load
 
 LOCK: Final = ".changing"
@@ -39,6 +41,8 @@ def save(
     environ: Mapping[str, str] = os.environ,
 ) -> Farm:
     """Write changes into a farm's files, all or none, and return the farm as it is then.
+
+    A secret's file under ``secrets/`` that nothing names any more is taken away.
 
     Parameters
     ----------
@@ -68,11 +72,15 @@ def save(
             raise FarmError(_CHANGED)
         texts = _changed(directory, changes)
         try:
-            return _written(directory, texts, secrets or {}, usable, environ)
+            farm = _written(directory, texts, secrets or {}, usable, environ)
         except OSError as failure:
             raise FarmError(
                 f"{directory} cannot be written ({failure.strerror}): nothing was changed"
             ) from failure
+        for path in orphans(directory, before.texts, farm.texts):
+            with contextlib.suppress(OSError):  # the change is made all the same
+                path.unlink(missing_ok=True)
+        return farm
 
 
 def _changed(directory: Path, changes: Sequence[Change]) -> dict[str, str]:

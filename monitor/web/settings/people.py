@@ -1,5 +1,6 @@
 """Settings of the people: who is told, at which addresses, and what each may do."""
 
+from secrets import token_hex
 from typing import Final
 
 from fastapi import APIRouter, Response
@@ -48,7 +49,7 @@ def add(pages: Here, typed: Sent) -> Response:
         typed.refuse("name", "there is somebody of this name already: add a letter")
     role = typed.one_of("role", [each.value for each in Role], "choose what they may do")
     id_ = free_id(farm.people, name, "person")
-    secrets = _secret(pages, typed, id_, needed=False)
+    secrets = _secret(typed, id_, needed=False)
     changes = [add_person(id_, name, [f"file:{each}" for each in secrets], role=role)]
     if not typed.wrong:
         accounts_of(farm.directory).forget(id_)  # somebody gone may have had this id
@@ -61,14 +62,14 @@ def _new_page(pages: Pages, typed: Typed) -> Response:
     return shown(pages, pages.look(), "new_person.html", "/settings", typed, roles=ROLES)
 
 
-def _secret(pages: Pages, typed: Typed, id_: str, *, needed: bool) -> dict[str, str]:
+def _secret(typed: Typed, id_: str, *, needed: bool) -> dict[str, str]:
     """Return the file that is to keep an address, which stands in no page again."""
     address = typed.text("address", _ADDRESS_AT_MOST)
     if not address and not needed:
         return {}
     if "://" not in address or address.startswith(("env:", "file:")):
         typed.refuse("address", _ADDRESS)
-    return {f"secrets/{id_}-{pages.desk.now_ms()}": f"{address}\n"}
+    return {f"secrets/{id_}-{token_hex(4)}": f"{address}\n"}
 
 
 @router.get("/settings/people/{person_id}")
@@ -114,7 +115,7 @@ def _facts(pages: Pages, farm: Farm, person: Person, typed: Typed) -> bool:
 
 def _address(pages: Pages, farm: Farm, person: Person, typed: Typed) -> bool:
     if typed.form == "new-address":
-        secrets = _secret(pages, typed, person.id, needed=True)
+        secrets = _secret(typed, person.id, needed=True)
         changes: list[Change] = [add_address(person.id, f"file:{each}") for each in secrets]
         return change(pages, typed, changes, f"{person.name}: address added", secrets)
     number = typed.read("number", int) or 0

@@ -59,6 +59,25 @@ def test_the_last_address_goes_after_a_second_word(
     assert "no phone would ring any more" in asked.text
     assert own_visitor.post(path, data=old | {"sure": sure(asked.text)}).status_code == 303
     assert load(own_desk.folder).people["wren"].addresses == ()
+    assert not list((own_desk.folder / "secrets").iterdir())
+
+
+def test_who_leaves_leaves_no_address(own_desk: SmallDesk, own_visitor: Visitor) -> None:
+    """A secret's file goes with its person; one that somebody else's address names stays."""
+    path = "/settings/people/robin"
+    for address in (ADDRESS, f"{ADDRESS}-2"):
+        fields = filled(own_visitor, path, path, "new-address", by="Wren", address=address)
+        assert own_visitor.post(path, data=fields).status_code == 303
+        own_desk.judge()
+    shared, _ = sorted((own_desk.folder / "secrets").iterdir())
+    file = own_desk.folder / "people.toml"
+    text = file.read_text(encoding="utf-8")
+    wren = f'name = "Wren"\naddresses = ["file:secrets/{shared.name}"]'
+    file.write_text(text.replace('name = "Wren"', wren, 1), encoding="utf-8")
+    own_desk.judge()
+    out = filled(own_visitor, path, path, "out", by="Wren") | {"why": ["moved away"]}
+    assert own_visitor.post(path, data=out).status_code == 303
+    assert list((own_desk.folder / "secrets").iterdir()) == [shared]
 
 
 def test_a_person_is_renamed_and_leaves(own_desk: SmallDesk, own_visitor: Visitor) -> None:
