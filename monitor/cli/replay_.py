@@ -17,6 +17,7 @@ from monitor.daemon.restoring import specs
 from monitor.daemon.survey import open_reader
 from monitor.farm import Farm, format_when, load, parse_when
 from monitor.farm.changing import changed
+from monitor.report.recorded import posted_since
 from monitor.store import Ledger, ReadingReader
 
 
@@ -52,12 +53,19 @@ def replay(args: argparse.Namespace) -> int:
     ledger, reader = open_ledger(farm), open_reader(farm)
     try:
         since_ms, until_ms = _span(args, farm, reader, now_ms)
-        found = _run(Replay(farm, ledger.entries(), reader, since_ms, until_ms))
+        found = _replayed(farm, ledger, reader, (since_ms, until_ms), now_ms)
         if args.compare or others:
             accounts = [
                 recorded(ledger, farm, since_ms, until_ms),
                 replayed("by today's files", found, farm),
-                *(_judged(each, ledger, reader, since_ms, until_ms) for each in others),
+                *(
+                    replayed(
+                        "as changed",
+                        _replayed(each, ledger, reader, (since_ms, until_ms), now_ms),
+                        each,
+                    )
+                    for each in others
+                ),
             ]
     finally:
         reader.close()
@@ -94,11 +102,12 @@ def _span(
     return since_ms, until_ms
 
 
-def _judged(
-    other: Farm, ledger: Ledger, reader: ReadingReader, since_ms: int, until_ms: int
-) -> Account:
-    found = _run(Replay(other, ledger.entries(), reader, since_ms, until_ms))
-    return replayed("as changed", found, other)
+def _replayed(
+    farm: Farm, ledger: Ledger, reader: ReadingReader, span_ms: tuple[int, int], now_ms: int
+) -> list[Replayed]:
+    """Judge by a farm's files what its sensors have told since they hang where they do."""
+    posted = posted_since(farm, ledger.configurations(), now_ms)
+    return _run(Replay(farm, ledger.entries(), reader, *span_ms, posted))
 
 
 def _run(work: Replay) -> list[Replayed]:

@@ -11,8 +11,10 @@ from monitor.daemon.reconfiguring import reconfigure
 from monitor.errors import UnitError, UnknownNameError
 from monitor.farm import find_place
 from monitor.farm.editing import NewChannel, NewSensor, add_sensor, free_id
+from monitor.farm.sheets import FARM
 from monitor.intake import TEMPERATURES
 from monitor.model import Quantity
+from monitor.report.recorded import ids_used
 
 _SHAPE = "write it as temperature:air.t:C, or temperature::F for a bare number"
 
@@ -44,8 +46,10 @@ def add_one(args: argparse.Namespace) -> int:
     """
     farm = load_farm(args)
     heard = next((each for each in remembered(farm) if each.topic == args.topic), None)
+    with closing(open_ledger(farm)) as ledger:
+        used = ids_used(farm.sensors, ledger.configurations(), FARM, "sensor")
     new = NewSensor(
-        id=free_id(farm.sensors, args.name or args.topic, "sensor"),
+        id=free_id(used, args.name or args.topic, "sensor"),
         place=find_place(farm, args.place).id,
         topic=args.topic,
         interval=args.every or _heard_every(heard),

@@ -119,7 +119,8 @@ def tell_morning(judge: Judge, reader: ReadingReader, day: date, now_ms: int) ->
 def _packs(judge: Judge, reader: ReadingReader, since_ms: int) -> dict[Channel, watch.Samples]:
     found = {}
     for channel, spec in specs(judge.farm).items():
-        series = reader.series(channel, since_ms - _BEFORE_MS)
+        hung_ms = judge.state.posted.get(channel.sensor, 0)
+        series = reader.series(channel, max(since_ms - _BEFORE_MS, hung_ms))
         if len(series.at_ms):
             found[channel] = judged(channel, spec, series)
     return found

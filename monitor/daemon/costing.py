@@ -1,7 +1,7 @@
 """Reads the air that a return's cost is reckoned from: the stored readings of its sensor."""
 
 import logging
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from contextlib import closing
 from dataclasses import dataclass
 
@@ -24,11 +24,13 @@ class Costing:
     """Adds to the return of a cooler's alarm what the spell cost the stems there.
 
     It rests on what is stored, not on what this program has seen: a restart in the middle
-    of a spell, and a spell of days, change nothing. A store that cannot be read costs the
+    of a spell, and a spell of days, change nothing. ``posted`` tells since when each sensor hangs
+    where it does. [ms] A store that cannot be read costs the
     figure, never the notice.
     """
 
     open_reader: Callable[[], ReadingReader]
+    posted: Callable[[], Mapping[str, int]] = dict
 
     def __call__(self, transition: Transition, words: Wording) -> Transition:
         """Return a transition with its cost, where it has one."""
@@ -37,27 +39,27 @@ class Costing:
             return transition
         try:
             with closing(self.open_reader()) as reader:
-                air = _air(reader, transition, words, place)
+                air = self._air(reader, transition, words, place)
         except StoreError as failure:
             log.warning("what %s cost cannot be reckoned: %s", transition.key, failure)
             return transition
         return transition if air is None else costed(transition, words, air)
 
-
-def _air(
-    reader: ReadingReader, transition: Transition, words: Wording, place: Place
-) -> Samples | None:
-    """Return the air of a return's own sensor from well before its spell. [°C]"""
-    sensor = words.farm.sensors.get(transition.sensor or "")
-    channel = Channel(transition.sensor or "", Quantity.TEMPERATURE)
-    spec = specs(words.farm).get(channel)
-    if sensor is None or spec is None:
-        return None
-    lead_ms = round((LEAD_TAUS * place.lag_s + sensor.allowed_gap_s) * 1000)
-    series = reader.series(channel, transition.began_ms - lead_ms, transition.at_ms + 1)
-    if not len(series.at_ms):
-        return None
-    pack = judged(channel, spec, series)
-    sound = ((pack.flags & NOT_JUDGED) == 0) & np.isfinite(pack.value)
-    at_ms, first = np.unique(pack.at_ms[sound], return_index=True)
-    return Samples(at_ms, pack.value[sound][first], sensor.allowed_gap_s)
+    def _air(
+        self, reader: ReadingReader, transition: Transition, words: Wording, place: Place
+    ) -> Samples | None:
+        """Return the air of a return's own sensor from well before its spell. [°C]"""
+        sensor = words.farm.sensors.get(transition.sensor or "")
+        channel = Channel(transition.sensor or "", Quantity.TEMPERATURE)
+        spec = specs(words.farm).get(channel)
+        if sensor is None or spec is None:
+            return None
+        lead_ms = round((LEAD_TAUS * place.lag_s + sensor.allowed_gap_s) * 1000)
+        from_ms = max(transition.began_ms - lead_ms, self.posted().get(sensor.id, 0))
+        series = reader.series(channel, from_ms, transition.at_ms + 1)
+        if not len(series.at_ms):
+            return None
+        pack = judged(channel, spec, series)
+        sound = ((pack.flags & NOT_JUDGED) == 0) & np.isfinite(pack.value)
+        at_ms, first = np.unique(pack.at_ms[sound], return_index=True)
+        return Samples(at_ms, pack.value[sound][first], sensor.allowed_gap_s)

@@ -69,7 +69,7 @@ def _place(judge: Judge, reader: ReadingReader, place: Place, since_ms: int) -> 
         sensor = judge.farm.sensors[channel.sensor]
         if sensor.place != place.id or channel.quantity is not Quantity.TEMPERATURE:
             continue
-        series = reader.series(channel, since_ms)
+        series = reader.series(channel, max(since_ms, judge.state.posted.get(sensor.id, 0)))
         if not len(series.at_ms):
             continue
         samples = judged(channel, spec, series)

@@ -23,7 +23,9 @@ def learned(
     specs: Mapping[Channel, ChannelSpec],
     reader: ReadingReader,
     until_ms: Mapping[Channel, int],
+    *,
     harder: Mapping[Channel, Harder] | None = None,
+    posted: Mapping[str, int] | None = None,
 ) -> dict[Channel, Warming]:
     """Return the habits of every cooler's channels from the month before a time each.
 
@@ -39,23 +41,27 @@ def learned(
         Before which reading to stop; a channel without is left out. [ms]
     harder : Mapping[Channel, Harder], optional
         What open alarms tell of; the weeks before that may not be read any more.
+    posted : Mapping[str, int], optional
+        Since when each sensor hangs there: what it told before taught nothing. [ms]
     """
-    told = harder or {}
-    return {
-        channel: _learned(each, specs[channel], reader, until_ms[channel], told.get(channel))
-        for channel, each in plan.channels.items()
-        if each.early is not None and channel in until_ms
-    }
+    told, hung = harder or {}, posted or {}
+    found = {}
+    for channel, each in plan.channels.items():
+        if each.early is not None and channel in until_ms:
+            from_ms = max(until_ms[channel] - _BACK_MS, hung.get(channel.sensor, 0))
+            span_ms = from_ms, until_ms[channel]
+            found[channel] = _learned(each, specs[channel], reader, told.get(channel), span_ms)
+    return found
 
 
 def _learned(
-    plan: ChannelPlan, spec: ChannelSpec, reader: ReadingReader, until_ms: int,
-    harder: Harder | None,
+    plan: ChannelPlan, spec: ChannelSpec, reader: ReadingReader, harder: Harder | None,
+    span_ms: tuple[int, int],
 ) -> Warming:  # fmt: skip
+    from_ms, until_ms = span_ms
     warming = Warming()
-    from_ms = until_ms - _BACK_MS
     if harder is not None:
-        onset_ms = min(max(harder.since_ms, from_ms), until_ms)
+        onset_ms = max(min(harder.since_ms, until_ms), from_ms)
         warming = replace(_taught(warming, plan, spec, reader, (from_ms, onset_ms)), harder=harder)
         from_ms = onset_ms
     return _taught(warming, plan, spec, reader, (from_ms, until_ms))

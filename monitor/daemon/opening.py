@@ -61,6 +61,7 @@ def _restored(farm: Farm, book: Book, store: ReadingStore, ledger: Ledger, now_m
             open_alarms=ledger.alarms(open_only=True),
             healed=ledger.alarms()[::-1],
             judged_to_ms=ledger.judged_to(),
+            accepted=ledger.configurations(),
         )
     finally:
         reader.close()

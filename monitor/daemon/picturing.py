@@ -1,6 +1,6 @@
 """Gathers the picture of a message: six hours of the alarm's own sensor, in the farm's unit."""
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Final
 
@@ -30,6 +30,7 @@ class Picturing:
     ledger: Ledger
     open_reader: Callable[[], ReadingReader]
     clock: Clock
+    posted: Callable[[], Mapping[str, int]] = dict  # since when each sensor hangs there [ms]
 
     def __call__(self, notice: Notice) -> bytes | None:
         """Return a notice's picture as PNG, or None where there is nothing to draw."""
@@ -69,7 +70,8 @@ class Picturing:
         reader = self.open_reader()
         try:
             channel = Channel(sensor.id, quantity)
-            read = reader.drawn(channel, now_ms - SPAN_MS, now_ms + 1, _POINTS)
+            since_ms = max(now_ms - SPAN_MS, self.posted().get(sensor.id, 0))
+            read = reader.drawn(channel, since_ms, now_ms + 1, _POINTS)
         finally:
             reader.close()
         return trail(spec, read, sensor.allowed_gap_s)

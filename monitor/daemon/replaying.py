@@ -7,7 +7,7 @@ channel that stays inside every harm limit is stepped in packs of up to a day.
 
 import heapq
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import Any, Final
 
 import numpy as np
@@ -41,13 +41,17 @@ class Replayed:
 
 @dataclass
 class Replay:
-    """One replay of a farm's stored readings, from ``since_ms`` to ``until_ms``. [ms]"""
+    """One replay of a farm's stored readings, from ``since_ms`` to ``until_ms``. [ms]
+
+    ``posted`` is since when each sensor hangs where it does: what it told before is left out.
+    """
 
     farm: Farm
     entries: Sequence[LedgerEntry]
     reader: ReadingReader
     since_ms: int
     until_ms: int
+    posted: Mapping[str, int] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         self.readings = 0
@@ -123,7 +127,8 @@ class Replay:
 
     def _packs(self, start_ms: int, end_ms: int) -> Iterator[Samples]:
         for channel, spec in self._specs.items():
-            series = self.reader.series(channel, start_ms, end_ms)
+            hung_ms = self.posted.get(channel.sensor, 0)
+            series = self.reader.series(channel, max(start_ms, hung_ms), end_ms)
             if len(series.at_ms):
                 plain = replace(series, flags=series.flags & _IMPORTED)
                 yield judged(channel, spec, plain)

@@ -15,14 +15,17 @@ from monitor.batches import Book, open_batches
 from monitor.daemon.habits import learned
 from monitor.farm import ChannelSpec, Farm, calibrated
 from monitor.model import Alarm, Channel, Flag, Reading, Transition
+from monitor.report.recorded import posted_since
 from monitor.science import exposure
 from monitor.science.series import Samples as Known
-from monitor.store import ReadingReader, Series
+from monitor.store import Configuration, ReadingReader, Series
 from monitor.watch import Line, LineKey, Samples, WatchState
 from monitor.watch.trust import BLOCK_MS, BLOCKS, Trust
+from monitor.watch.warming import Harder, Warming
 
 REPLAY_MS: Final = 6 * 3_600_000
 _FURTHER_MS: Final = 7 * 24 * 3_600_000
+_PAST_MS: Final = 40 * 24 * 3_600_000  # no habit, and no run, is read from further back
 _TRUST_MS: Final = (BLOCKS + 1) * BLOCK_MS  # what a sensor is believed by
 _AHEAD_MS: Final = 300_000
 _EVER_MS: Final = 2**62
@@ -86,25 +89,50 @@ class _Restoring:
     farm: Farm
     reader: ReadingReader
     now_ms: int
+    book: Book
+    accepted: Sequence[Configuration]
 
     def __post_init__(self) -> None:
         self.specs = specs(self.farm)
         newest = [each.at_ms for each in self.reader.newest().values()]
         known = [at_ms for at_ms in newest if at_ms <= self.now_ms + _AHEAD_MS]
         self.since_ms = max(known, default=self.now_ms) - REPLAY_MS
+        stays = [each.stays[-1].since_ms for each in open_batches(self.book)]
+        asked_ms = min(self.since_ms - _PAST_MS, *stays, self.since_ms)
+        self.posted = posted_since(self.farm, self.accepted, self.now_ms, asked_ms)
+
+    def here_ms(self, channel: Channel, since_ms: int) -> int:
+        """Return from when on to read: what was told before hung elsewhere. [ms]"""
+        return max(since_ms, self.posted.get(channel.sensor, 0))
 
     def packs(self, state: WatchState, since: Mapping[Channel, int]) -> Iterator[Samples]:
         for channel in state.plan.channels:
             spec = self.specs[channel]
-            series = self.reader.series(channel, since.get(channel, self.since_ms))
+            from_ms = self.here_ms(channel, since.get(channel, self.since_ms))
+            series = self.reader.series(channel, from_ms)
             if len(series.at_ms):
                 yield judged(channel, spec, series)
+
+    def harder(self, open_alarms: Sequence[Alarm]) -> dict[Channel, Harder]:
+        """Return by which figures coolers were told to work harder; another place's are left."""
+        return {
+            channel: each
+            for channel, each in watch.harder_before(open_alarms).items()
+            if each.since_ms >= self.here_ms(channel, 0)
+        }
+
+    def learned(
+        self, plan: watch.WatchPlan, until_ms: Mapping[Channel, int],
+        harder: Mapping[Channel, Harder],
+    ) -> dict[Channel, Warming]:  # fmt: skip
+        """Return what each cooler's air taught before the first reading replayed. [ms]"""
+        return learned(plan, self.specs, self.reader, until_ms, harder=harder, posted=self.posted)
 
     def half_hours(self, until_ms: Mapping[Channel, int]) -> dict[Channel, Trust]:
         """Return what two days before the first reading replayed say of each channel. [ms]"""
         found = {}
         for channel, end_ms in until_ms.items():
-            series = self.reader.series(channel, end_ms - _TRUST_MS, end_ms)
+            series = self.reader.series(channel, self.here_ms(channel, end_ms - _TRUST_MS), end_ms)
             known = len(series.at_ms) > 0
             found[channel] = (
                 watch.trust_in(judged(channel, self.specs[channel], series)) if known else Trust()
@@ -116,7 +144,7 @@ class _Restoring:
         found = {}
         for channel, first_ms in watch.unsettled(state).items():
             plan = state.plan.channels[channel]
-            floor_ms = first_ms - _FURTHER_MS
+            floor_ms = self.here_ms(channel, first_ms - _FURTHER_MS)
             inside_ms = self.reader.last_between(
                 channel, first_ms, above=plan.quiet_above, below=plan.quiet_below,
                 since_ms=floor_ms,
@@ -141,7 +169,8 @@ class _Restoring:
         ahead = self.reader.page(channel, since_ms, _EVER_MS, _FIRST)
         judged_ms = ahead.at_ms[(ahead.flags & NOT_JUDGED) == 0]
         first_ms = int(judged_ms[0]) if judged_ms.size else since_ms
-        series = self.reader.series(channel, line.since_ms or 0, first_ms + 1)
+        from_ms = self.here_ms(channel, line.since_ms or 0)
+        series = self.reader.series(channel, from_ms, first_ms + 1)
         values = calibrated(self.specs[channel], series.at_ms, series.raw)
         sound = ((series.flags & NOT_JUDGED) == 0) & np.isfinite(values)
         gap_s = plan.channels[channel].gap_ms / 1000
@@ -158,6 +187,7 @@ def restore(
     open_alarms: Sequence[Alarm] = (),
     healed: Sequence[Alarm] = (),
     judged_to_ms: int | None = None,
+    accepted: Sequence[Configuration] = (),
 ) -> Restored:
     """Return the watch's state now, from what was stored.
 
@@ -175,22 +205,24 @@ def restore(
         Silences that ended, the oldest first.
     judged_to_ms : int or None
         Up to which sample time the ledger knows what was decided; None: to the end. [ms]
+    accepted : Sequence[Configuration]
+        The accepted configurations, the oldest first: since when each sensor hangs there.
     """
-    work = _Restoring(farm, reader, now_ms)
+    work = _Restoring(farm, reader, now_ms, book, accepted)
     plan = watch.plan(farm, open_batches(book), book.loadings)
     heard = reader.heard()
 
     usual = dict.fromkeys(plan.channels, work.since_ms)
-    harder = watch.harder_before(open_alarms)
-    warming = learned(plan, work.specs, reader, usual, harder)
+    harder = work.harder(open_alarms)
+    warming = work.learned(plan, usual, harder)
     trust = work.half_hours(usual)
 
     def begun(since: Mapping[Channel, int]) -> WatchState:
         return watch.begin(
             plan, now_ms, heard=heard, open_alarms=open_alarms, healed=healed,
             outside_before=work.outside_before(plan, since),
-            warming=warming | learned(plan, work.specs, reader, since, harder),
-            trust=trust | work.half_hours(since),
+            warming=warming | work.learned(plan, since, harder),
+            trust=trust | work.half_hours(since), posted=work.posted,
         )  # fmt: skip
 
     since: dict[Channel, int] = {}

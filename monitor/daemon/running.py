@@ -114,7 +114,7 @@ class Daemon:
         self.judge = Judge(
             self.farm, self.ledger, self.clock, self.book, nothing_yet(self.farm, now_ms),
             on_change=self.changes.tell, on_told=self._wake_courier,
-            reckon=Costing(self.store.reader),
+            reckon=Costing(self.store.reader, lambda: self.judge.state.posted),
         )  # fmt: skip
         self.judge.begin(restored(self.farm, self.book, self.store, self.ledger, now_ms))
         chores.put_off_silences(self.judge, now_ms)
@@ -270,7 +270,10 @@ class Daemon:
         self._courier = Courier(
             self.farm.data_dir / "ledger.db", addresses_of(_addresses(self.farm)), self.clock,
             self.options.on_notice, base_url=self.farm.web.base_url, pictures_to=pictures_to,
-            picture=Picturing(lambda: self.farm, self.ledger, self.store.reader, self.clock),
+            picture=Picturing(
+                lambda: self.farm, self.ledger, self.store.reader, self.clock,
+                lambda: self.judge.state.posted,
+            ),
         )  # fmt: skip
         self._courier.start()
         self.condition.unusable = self._courier.unusable()

@@ -35,8 +35,10 @@ def survey(farm: Farm, now_ms: int) -> tuple[WatchState, Book]:
     reader = open_reader(farm)
     try:
         book = fold(ledger.entries())
-        alarms = ledger.alarms(open_only=True)
-        restored = restore(farm, book, reader, now_ms, open_alarms=alarms)
+        restored = restore(
+            farm, book, reader, now_ms, open_alarms=ledger.alarms(open_only=True),
+            accepted=ledger.configurations(),
+        )  # fmt: skip
     finally:
         reader.close()
         ledger.close()

@@ -15,7 +15,7 @@ from monitor.farm.naming import (
     slug,
 )
 from monitor.farm.problem import Problem
-from monitor.farm.recalling import Recalled, recall
+from monitor.farm.recalling import Recalled, declared_ids, places_of_sensors, recall
 from monitor.farm.sheets import FILES
 from monitor.farm.watcher import Card, Phone, Second, Watcher
 from monitor.farm.when import format_when, parse_when
@@ -46,6 +46,7 @@ __all__ = [
     "Web",
     "calibrated",
     "check",
+    "declared_ids",
     "find_crop",
     "find_person",
     "find_place",
@@ -55,6 +56,7 @@ __all__ = [
     "load",
     "missing_places",
     "parse_when",
+    "places_of_sensors",
     "recall",
     "slug",
 ]  # fmt: skip

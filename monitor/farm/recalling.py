@@ -1,6 +1,7 @@
 """What an earlier configuration said of limits and sensors, from the texts that were kept."""
 
-from collections.abc import Mapping
+import tomllib
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -29,6 +30,31 @@ def recall(texts: Mapping[str, str]) -> Recalled | None:
     taken from here: history uses today's.
     """
     return _recall(texts.get(FARM, ""), texts.get(CROPS, ""))
+
+
+def declared_ids(texts: Iterable[str], table: str) -> set[str]:
+    """Return every id that texts of one file declare in a list of tables: ``"sensor"``."""
+    return {id_ for text in set(texts) for id_ in _declared(text, table)}
+
+
+def places_of_sensors(texts: Mapping[str, str]) -> dict[str, str] | None:
+    """Return where each sensor of kept texts hangs, or None where they can no longer be read."""
+    found = _declared(texts.get(FARM, ""), "sensor")
+    return {id_: str(each.get("place", "")) for id_, each in found.items()} or None
+
+
+def _declared(text: str, table: str) -> dict[str, Mapping[str, object]]:
+    """Return the entries of a list of tables by id, without checking the rest of them."""
+    try:
+        entries = tomllib.loads(text).get(table)
+    except (ValueError, RecursionError):
+        return {}
+    found = entries if isinstance(entries, list) else []
+    return {
+        each["id"]: each
+        for each in found
+        if isinstance(each, dict) and isinstance(each.get("id"), str)
+    }
 
 
 @lru_cache(maxsize=16)

@@ -1,10 +1,10 @@
 """What the configurations that were accepted say of a time gone by: limits and sensors."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from monitor.batches.pieces import Version
-from monitor.farm import Farm, Recalled, Sensor, recall
+from monitor.farm import Farm, Recalled, Sensor, declared_ids, places_of_sensors, recall
 from monitor.store import Configuration
 
 TODAYS_LIMITS = "No earlier farm files were accepted: the limits are today's."
@@ -61,6 +61,44 @@ def versions_of(past: Past, crop: str) -> list[Version]:
         )
         for edition in past.editions
     ]
+
+
+def posted_since(
+    farm: Farm, accepted: Sequence[Configuration], now_ms: int, back_to_ms: int = 0
+) -> dict[str, int]:
+    """Return since when each sensor hangs where it does; 0 where it always did.
+
+    What it told before that is another place's, or another instrument's of the same id.
+
+    Parameters
+    ----------
+    farm : Farm
+        The farm of today.
+    accepted : sequence of Configuration
+        The accepted configurations, the oldest first.
+    now_ms : int
+        Since when at the latest: no configuration that was accepted has it there yet. [ms]
+    back_to_ms : int, optional
+        What was before is not asked for. [ms]
+    """
+    here = {each.id: each.place for each in farm.sensors.values()}
+    found, lasting = dict.fromkeys(here, now_ms), set(here)
+    for each in reversed(accepted):
+        then = places_of_sensors(each.texts)
+        if then is None:
+            continue
+        lasting = {sensor for sensor in lasting if then.get(sensor) == here[sensor]}
+        found |= dict.fromkeys(lasting, min(each.at_ms, now_ms))
+        if not lasting or each.at_ms <= back_to_ms:
+            return found
+    return found | dict.fromkeys(lasting, 0)
+
+
+def ids_used(
+    taken: Iterable[str], accepted: Sequence[Configuration], file: str, table: str
+) -> set[str]:
+    """Return the ids that are taken, or were in any configuration that was accepted."""
+    return {*taken, *declared_ids((each.texts.get(file, "") for each in accepted), table)}
 
 
 @dataclass(frozen=True, slots=True)

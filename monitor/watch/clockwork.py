@@ -49,6 +49,7 @@ def stepped(state: WatchState, now_ms: int, by_ms: int) -> WatchState:
     return replace(
         state, now_ms=now_ms, started_ms=state.started_ms + by_ms, tracks=tracks, heard=heard,
         told=told, deaf_ms=_moved(state.deaf_ms, by_ms),
+        posted={sensor: min(at_ms, now_ms) for sensor, at_ms in state.posted.items()},
     )  # fmt: skip
 
 

@@ -20,7 +20,13 @@ def replan(state: WatchState, plan: WatchPlan, now_ms: int) -> WatchState:
         for channel, new in plan.channels.items()
     }
     heard = {sensor: each for sensor, each in state.heard.items() if sensor in plan.sensors}
-    return replace(state, plan=plan, now_ms=now_ms, tracks=tracks, heard=heard)
+    posted = {
+        sensor: state.posted.get(sensor, 0)
+        if sensor in state.plan.sensors and state.plan.sensors[sensor].place == each.place
+        else now_ms
+        for sensor, each in plan.sensors.items()
+    }
+    return replace(state, plan=plan, now_ms=now_ms, tracks=tracks, heard=heard, posted=posted)
 
 
 def _carried(track: Track, old: ChannelPlan, new: ChannelPlan) -> Track:

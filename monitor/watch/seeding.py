@@ -36,6 +36,7 @@ def begin(
     outside_before: OutsideBefore | None = None,
     warming: Mapping[Channel, Warming] | None = None,
     trust: Mapping[Channel, Trust] | None = None,
+    posted: Mapping[str, int] | None = None,
 ) -> WatchState:
     """Return the state before the first event.
 
@@ -58,6 +59,8 @@ def begin(
         What each cooler's air taught before the first reading that will be replayed.
     trust : Mapping[Channel, Trust], optional
         The half hours of each channel before the first reading that will be replayed.
+    posted : Mapping[str, int], optional
+        Since when each sensor hangs where it does. [ms]
     """
     before = outside_before or {}
     tracks = {
@@ -76,6 +79,7 @@ def begin(
         tracks=tracks,
         heard=_heard(plan, heard or {}, healed),
         told=told_of(open_alarms),
+        posted=posted or {},
     )
 
 

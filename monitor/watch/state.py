@@ -159,7 +159,8 @@ class WatchState:
 
     Silence counts from ``started_ms`` at the earliest: since then sensors could be heard.
     ``deaf_ms`` is since when there is no broker; ``doubts`` are the channels in doubt as
-    they were last looked at, at ``looked_ms``.
+    they were last looked at, at ``looked_ms``; ``posted`` is since when each sensor hangs where
+    it does, 0 where it always did: what it told before is not its place's. [ms]
     """
 
     plan: WatchPlan
@@ -171,6 +172,7 @@ class WatchState:
     deaf_ms: int | None = None
     doubts: Mapping[Channel, Doubt] = field(default_factory=dict)
     looked_ms: int = 0
+    posted: Mapping[str, int] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)

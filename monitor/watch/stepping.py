@@ -15,7 +15,7 @@ from monitor.watch.replanning import replan
 from monitor.watch.seeding import told_of
 from monitor.watch.silence import heard_again, hearing, power
 from monitor.watch.state import Excursion, Track, WatchState
-from monitor.watch.taking import Taken, take
+from monitor.watch.taking import Taken, since, take
 from monitor.watch.telling import KINDS, Tale, tell_place
 
 
@@ -73,7 +73,8 @@ def _samples(state: WatchState, pack: Samples) -> Stepped:
     slow = heard is not None and live and heard.lag_ms > sensor.silent_after_ms
     lag_ms = heard.lag_ms if heard is not None and slow else 0
     before = state.tracks[pack.channel]
-    taken = take(follow_receipt(before, pack), plan, pack, lag_ms=lag_ms)
+    here = since(pack, state.posted.get(sensor.id, 0))
+    taken = take(follow_receipt(before, pack), plan, here, lag_ms=lag_ms)
     after = WatchState(
         plan=state.plan,
         now_ms=max(state.now_ms, pack.received_ms),
@@ -84,6 +85,7 @@ def _samples(state: WatchState, pack: Samples) -> Stepped:
         deaf_ms=state.deaf_ms,
         doubts=state.doubts,
         looked_ms=state.looked_ms,
+        posted=state.posted,
     )
     tale = heard_again(after, sensor)
     if pack.channel.quantity is Quantity.MAINS:

@@ -67,6 +67,16 @@ def take(track: Track, plan: ChannelPlan, pack: Samples, *, lag_ms: int = 0) -> 
     return _advanced(track, plan, shown, lag_ms, (at_ms, value, flags))
 
 
+def since(pack: Samples, from_ms: int) -> Samples:
+    """Return the part of a pack from a time on: what was before is not its place's. [ms]"""
+    chosen = pack.at_ms >= from_ms
+    if chosen.all():
+        return pack
+    return Samples(
+        pack.channel, pack.at_ms[chosen], pack.value[chosen], pack.flags[chosen], pack.received_ms
+    )
+
+
 def trusted_in_order(pack: Samples) -> tuple[Times, Values]:
     """Return the samples of a pack that may judge, sorted, one a time."""
     at_ms, value, _ = _trusted(pack)

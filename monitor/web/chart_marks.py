@@ -73,7 +73,8 @@ def _doors(look: Look, place: Place, span: tuple[int, int]) -> Iterator[Mark]:
         channel = Channel(sensor.id, Quantity.DOOR)
         if sensor.place != place.id or channel not in look.specs():
             continue
-        series = reader.series(channel, span[0], span[1])
+        hung_ms = look.watch.posted.get(sensor.id, 0)
+        series = reader.series(channel, max(span[0], hung_ms), span[1])
         open_now = (series.raw > _OPEN).astype(np.int64)
         edges = np.diff(np.concatenate(([0], open_now, [0])))
         begins, ends = np.flatnonzero(edges == 1), np.flatnonzero(edges == -1)

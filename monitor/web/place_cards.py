@@ -201,7 +201,8 @@ def _last_day(look: Look, trails: Trails, channel: Channel) -> Trail:
     spec, sensor = look.specs().get(channel), look.farm.sensors.get(channel.sensor)
     if spec is None or sensor is None:
         return NOTHING
-    return trails.last_day(look.desk.reader(), sensor, spec, look.now_ms)
+    hung_ms = look.watch.posted.get(sensor.id, 0)
+    return trails.last_day(look.desk.reader(), sensor, spec, look.now_ms, hung_ms)
 
 
 def in_unit(line: Trail, quantity: Quantity, unit: TemperatureUnit) -> Trail:

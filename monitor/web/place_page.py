@@ -11,7 +11,7 @@ from monitor.model import Band, Channel, Harm, PlaceState, Quantity
 from monitor.watch import ChannelStatus
 from monitor.watch.warming import LEAST_DAYS
 from monitor.web.look import Look, channel_standing
-from monitor.web.trails import Trail, trail
+from monitor.web.trails import NOTHING, Trail, trail
 from monitor.web.words import GRADES, Standing, say_between, say_limit
 
 _SWITCHES: Final = (Quantity.DOOR, Quantity.MAINS)
@@ -70,8 +70,15 @@ def _today(
 def drawn(
     look: Look, sensor: Sensor, quantity: Quantity, span: tuple[int, int], points: int
 ) -> Trail:
-    """Return a channel over a span, [°C] or [%], from whatever is fine enough."""
+    """Return a channel over a span, [°C] or [%], from whatever is fine enough.
+
+    What it told where it hung before is not its place's; its battery is its own.
+    """
     spec = look.specs()[Channel(sensor.id, quantity)]
+    if quantity is not Quantity.BATTERY:
+        span = max(span[0], look.watch.posted.get(sensor.id, 0)), span[1]
+    if span[0] >= span[1]:
+        return NOTHING
     read = look.desk.reader().drawn(Channel(sensor.id, quantity), *span, points)
     return trail(spec, read, sensor.allowed_gap_s)
 

@@ -77,7 +77,7 @@ def with_breaks(line: Trail, *columns: Floats) -> tuple[list[float], list[list[f
 
 @dataclass(frozen=True, slots=True)
 class _Kept:
-    key: tuple[int, ChannelSpec]
+    key: tuple[int, int, ChannelSpec]
     trail: Trail
 
 
@@ -89,16 +89,17 @@ class Trails:
         self._lock = threading.Lock()
 
     def last_day(
-        self, reader: ReadingReader, sensor: Sensor, spec: ChannelSpec, now_ms: int
-    ) -> Trail:
-        """Return the last day of a channel, [°C] or [%]."""
+        self, reader: ReadingReader, sensor: Sensor, spec: ChannelSpec, now_ms: int,
+        hung_ms: int = 0,
+    ) -> Trail:  # fmt: skip
+        """Return the last day of a channel, [°C] or [%], since its sensor hangs there. [ms]"""
         channel = Channel(sensor.id, spec.quantity)
-        key = (now_ms // _FRESH_MS, spec)
+        key = (now_ms // _FRESH_MS, hung_ms, spec)
         with self._lock:
             kept = self._kept.get(channel)
         if kept is not None and kept.key == key:
             return kept.trail
-        drawn = reader.drawn(channel, now_ms - DAY_MS, now_ms + 1, _POINTS)
+        drawn = reader.drawn(channel, max(now_ms - DAY_MS, hung_ms), now_ms + 1, _POINTS)
         made = trail(spec, drawn, sensor.allowed_gap_s)
         with self._lock:
             while len(self._kept) >= _KEPT:

@@ -5,7 +5,7 @@ from pathlib import Path
 import pytest
 
 from monitor.errors import FarmError
-from monitor.farm import load, recall
+from monitor.farm import declared_ids, load, places_of_sensors, recall
 from monitor.model import Quantity
 from tests.cli.small_farm import CROPS, FARM, small_farm
 
@@ -34,6 +34,14 @@ def test_a_limit_changed_since_is_recalled_as_it_was() -> None:
 def test_texts_that_cannot_be_read_give_nothing(text: str) -> None:
     """No farm table, or no TOML: nothing is recalled, and nothing is raised."""
     assert recall({"farm.toml": text, "crops.toml": CROPS}) is None
+
+
+def test_ids_and_places_are_read_from_texts_that_today_refuses() -> None:
+    """Whatever else is wrong in a text, the ids and the places that it names are known."""
+    text = '[[sensor]]\nid = "a"\nplace = "barn"\nunheard_of = 1\n[[sensor]]\nplace = "x"\n'
+    assert places_of_sensors({"farm.toml": text}) == {"a": "barn"}
+    assert declared_ids([text, "[[sensor", 'sensor = "b"', text], "sensor") == {"a"}
+    assert places_of_sensors({"farm.toml": "[farm"}) is None
 
 
 def test_roots_and_covers_are_the_farms_own(tmp_path: Path) -> None:

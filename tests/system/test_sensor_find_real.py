@@ -90,9 +90,13 @@ def test_a_found_sensor_is_added_by_its_topic(farm: Path, capsys: Said) -> None:
     """With what it measures named, a topic becomes a sensor in the named place."""
     words = ["sensor", "add", "farm/cellar", "--place", "dry store", "--name", "Cellar shelf"]
     words += ["--every", "60 s", "--channel", "temperature:air.t:F", "--by", "Ida"]
+    before = (farm / "farm.toml").read_text(encoding="utf-8")
     assert main([*words, "--farm", str(farm)]) == 0
     assert "Cellar shelf (cellar-shelf) belongs to Dry store now" in capsys.readouterr().out
     sensor = load(farm).sensors["cellar-shelf"]
     assert (sensor.topic, sensor.place, sensor.channels[0].path) == (
         "farm/cellar", "dry-store", "air.t",
     )  # fmt: skip
+    (farm / "farm.toml").write_text(before, encoding="utf-8")
+    assert main([*words, "--farm", str(farm)]) == 0
+    assert "(cellar-shelf-2)" in capsys.readouterr().out  # an id is never used again

@@ -72,6 +72,7 @@ class SmallDesk:
         restored = restore(
             self._farm, self._book, self.reader(), self.now,
             open_alarms=self._ledger.alarms(open_only=True),
+            accepted=self._ledger.configurations(),
         )  # fmt: skip
         self._watch = restored.state
         words = alarms.wording(self._farm, open_batches(self._book), self._book.holds)

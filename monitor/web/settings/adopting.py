@@ -11,8 +11,10 @@ from monitor.alarms.saying import say_span
 from monitor.farm import Farm
 from monitor.farm.editing import NewChannel, NewSensor, add_sensor, free_id
 from monitor.farm.naming import slug
+from monitor.farm.sheets import FARM
 from monitor.intake import Guess, covers, guesses_in, usual_interval_s
 from monitor.model import Quantity
+from monitor.report.recorded import ids_used
 from monitor.store import UnclaimedTopic
 from monitor.web.look import Look
 from monitor.web.rendering import Here, Pages
@@ -136,7 +138,7 @@ def one(pages: Here, topic: str = "") -> Response:
 def adopt(pages: Here, typed: Sent) -> Response:
     """Take a topic as a sensor of the farm."""
     look = pages.look()
-    new = _new(look.farm, typed)
+    new = _new(look, typed)
     if change(pages, typed, [add_sensor(new)], f"sensor {new.name} added"):
         return made(f"/sensors/{new.id}")
     return _page(pages, typed, new.topic)
@@ -154,13 +156,15 @@ def _page(pages: Pages, typed: Typed, topic: str) -> Response:
     )  # fmt: skip
 
 
-def _new(farm: Farm, typed: Typed) -> NewSensor:
+def _new(look: Look, typed: Typed) -> NewSensor:
+    farm = look.farm
     topic = typed.needed("topic", "there is no topic", TOPIC_AT_MOST)
     for each in farm.sensors.values():
         if covers(each.topic, topic):
             typed.refuse("topic", f"it belongs to {each.name} already")
     facts = {key: read_fact(typed, farm, key) for key in FACTS}
-    id_ = free_id(farm.sensors, facts["name"], "sensor")
+    used = ids_used(farm.sensors, look.desk.ledger.configurations(), FARM, "sensor")
+    id_ = free_id(used, facts["name"], "sensor")
     return NewSensor(id=id_, topic=topic, channels=list(_channels(typed)), **facts)
 
 

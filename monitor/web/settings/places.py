@@ -8,7 +8,9 @@ from fastapi.responses import HTMLResponse
 from monitor.farm import Place
 from monitor.farm.editing import add_place, change_limits, free_id, set_place
 from monitor.farm.editing.limits import LIMITED, dangers, say_duration, written
+from monitor.farm.sheets import FARM
 from monitor.model import Band, PlaceKind, Quantity
+from monitor.report.recorded import ids_used
 from monitor.units import parse_duration_s
 from monitor.web.look import Look
 from monitor.web.rendering import Here, Pages
@@ -44,7 +46,8 @@ def add(pages: Here, typed: Sent) -> Response:
     kind = typed.one_of("kind", kinds, "choose what kind of place it is")
     if name.casefold() in {each.name.casefold() for each in farm.places.values()}:
         typed.refuse("name", "there is a place of this name already")
-    id_ = free_id(farm.places, name, "place")
+    used = ids_used(farm.places, pages.desk.ledger.configurations(), FARM, "place")
+    id_ = free_id(used, name, "place")
     changes = [add_place(id_, name, PlaceKind(kind))] if kind else []
     if change(pages, typed, changes, f"place {name} added"):
         return made(f"/settings/places/{id_}")

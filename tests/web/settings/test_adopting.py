@@ -3,6 +3,7 @@
 import pytest
 
 from monitor.farm import load
+from monitor.farm.editing import remove_sensor
 from monitor.intake.discovery import guess, words
 from monitor.model import Quantity
 from monitor.store import Commit, UnclaimedTopic
@@ -156,3 +157,14 @@ def test_a_farm_of_200_places_offers_them_on_the_topics_own_page(
     own_desk.judge()
     assert forms(own_visitor.get("/sensors").text, "/topics") == []
     assert own_visitor.get(f"/topics?topic={TOPIC}").text.count('<option value="p') == 200
+
+
+def test_an_id_is_never_used_again(own_desk: SmallDesk, own_visitor: Visitor) -> None:
+    """A new sensor of a former one's name gets another id: the old one's history is not its."""
+    speak(own_desk)
+    for id_ in ("dry-store-rack", "dry-store-rack-2"):
+        (fields,) = forms(own_visitor.get("/sensors").text, "/topics")
+        answer = own_visitor.post("/topics", data=fields | {"by": "Wren"})
+        assert answer.headers["location"].partition("?")[0] == f"/sensors/{id_}"
+        own_desk.reconfigure([remove_sensor(id_)], by="Wren", why="gone", digest=None)
+        assert id_ not in load(own_desk.folder).sensors
