@@ -8,9 +8,10 @@ from typing import Final
 from monitor.cli.common import add_farm, add_json, print_json
 from monitor.cli.opening import load_farm, open_ledger
 from monitor.clock import SystemClock
+from monitor.daemon.backing import copy_farm
 from monitor.errors import StoreError
-from monitor.farm import FILES, Farm
-from monitor.store import Copied, make_copy, read_copy
+from monitor.farm import Farm
+from monitor.store import Copied, read_copy
 
 _FOLDER: Final = "backups"
 
@@ -36,9 +37,11 @@ def backup(args: argparse.Namespace) -> int:
         return 0
     farm, now_ms = load_farm(args), SystemClock().now_ms()
     open_ledger(farm).close()  # brings it up to this version, or says why not
-    texts = {each: (farm.directory / each).read_bytes() for each in FILES}
-    made = make_copy(farm.data_dir, texts, _target(farm, args.to, now_ms), now_ms)
-    _say(args, made, "is made, and reads back whole")
+    _say(
+        args,
+        copy_farm(farm, _target(farm, args.to, now_ms), now_ms),
+        "is made, and reads back whole",
+    )
     return 0
 
 

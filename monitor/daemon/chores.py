@@ -5,7 +5,7 @@ from typing import Final
 
 from monitor import alarms, notices, watch
 from monitor.alarms.saying import say_value
-from monitor.daemon import digesting, ringing
+from monitor.daemon import backing, digesting, ringing
 from monitor.daemon.judge import Judge
 from monitor.daemon.restoring import judged, specs
 from monitor.model import Alarm, AlarmKind, Channel, Notice, PlaceState, Priority
@@ -111,6 +111,9 @@ def tell_morning(judge: Judge, reader: ReadingReader, day: date, now_ms: int) ->
         dues=watch.due_work(plan, now_ms),
         alarms=judge.ledger.alarms(open_only=True),
         notes=digesting.note_drills(judge, now_ms),
+        troubles=backing.troubles(
+            farm, backing.standing_of(judge.ledger.get(backing.KEY)), judge.words, now_ms
+        ),
     )
     rows = notices.morning_message(morning, judge.words, farm.people, farm.notices, now_ms)
     judge.ledger.add_notices(rows, now_ms, note=(_MORNING, day.isoformat()))

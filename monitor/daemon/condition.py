@@ -6,6 +6,7 @@ from datetime import UTC, datetime
 from typing import Final
 
 from monitor.access.authority import ending
+from monitor.daemon import backing
 from monitor.daemon.heartbeat import Heartbeat
 from monitor.daemon.intake import Intake
 from monitor.daemon.judge import Judge
@@ -59,9 +60,16 @@ class Condition:
                 "redelivered": counts.redelivered, "refused": counts.refused,
                 "unclaimed": counts.unclaimed, "unstored": counts.unstored, **copied,
             },
+            backup="" if self.judge.farm.backup is None else self._backup().word(),
             mirror="" if mirror is None else mirror.word(),
             behind_s=0.0 if mirror is None else mirror.behind_s(self.judge.clock.now_ms()),
         )  # fmt: skip
+
+    def _backup(self) -> backing.BackupStanding:
+        try:
+            return backing.standing_of(self.judge.ledger.get(backing.KEY))
+        except StoreError:  # told above already
+            return backing.BackupStanding()
 
     def _drills(self) -> list[str]:
         judge = self.judge
@@ -94,6 +102,9 @@ class Condition:
             told += self.heart.troubles()
         told += self._mirror()
         told += self._drills()
+        told += backing.troubles(
+            self.judge.farm, self._backup(), self.judge.words, self.judge.clock.now_ms()
+        )
         told += [f"Nothing can be sent to address {label} of {person}: {why}."
                  for (person, label), why in self.unusable.items()]  # fmt: skip
         told += self._unstable()

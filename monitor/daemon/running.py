@@ -15,6 +15,7 @@ from monitor.clock import Clock, SystemClock, monotonic_s
 from monitor.courier import Courier, addresses_of, marks_of
 from monitor.daemon import chores, reloading
 from monitor.daemon.alive import tell_manager
+from monitor.daemon.backing import Backups, UpkeepThread
 from monitor.daemon.condition import Condition
 from monitor.daemon.costing import Costing
 from monitor.daemon.desk import RunningDesk
@@ -136,6 +137,8 @@ class Daemon:
         )
         self._start_courier()
         self.mirroring.use(self.farm)
+        self.upkeep = UpkeepThread(Backups(lambda: self.farm, self.ledger, self.clock).turn)
+        self.upkeep.start()
 
     # -- parts ---------------------------------------------------------------------------
 
@@ -176,6 +179,7 @@ class Daemon:
         with contextlib.suppress(StoreError):  # a restart judges again from the last note
             self.judge.note_judged()
         await asyncio.to_thread(self.mirroring.stop)
+        await asyncio.to_thread(self.upkeep.stop)
         if self._courier is not None:
             left_s = max(self._stop_by_s - monotonic_s(), 0.5)
             await asyncio.to_thread(self._courier.stop, min(left_s, 3.0))

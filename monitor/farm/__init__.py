@@ -17,11 +17,13 @@ from monitor.farm.naming import (
 from monitor.farm.problem import Problem
 from monitor.farm.recalling import Recalled, declared_ids, places_of_sensors, recall
 from monitor.farm.sheets import FILES
+from monitor.farm.upkeep import Backup
 from monitor.farm.watcher import Card, Phone, Second, Watcher
 from monitor.farm.when import format_when, parse_when
 
 __all__ = [
     "FILES",
+    "Backup",
     "Broker",
     "Calibration",
     "Card",

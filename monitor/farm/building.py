@@ -12,6 +12,7 @@ from monitor.farm.crop import Crop
 from monitor.farm.declared import Broker, NoticeRules, Person, Place, Tls, Web
 from monitor.farm.duty import WEEKDAYS, Duty
 from monitor.farm.forms import (
+    BackupForm,
     BrokerForm,
     CropForm,
     DutyForm,
@@ -30,6 +31,7 @@ from monitor.farm.forms.people_file import PersonForm
 from monitor.farm.forms.watcher_table import CardForm
 from monitor.farm.instruments import Calibration, ChannelSpec, Sensor
 from monitor.farm.mirroring import Mirror
+from monitor.farm.upkeep import Backup
 from monitor.farm.watcher import Card, Phone, Second, Watcher
 from monitor.model import Band, Grade, Quantity, Stage
 
@@ -241,3 +243,8 @@ def mirror(form: MirrorForm, token: SecretStr | None) -> Mirror:
     """Return where readings are copied to; ``token`` is the secret resolved."""
     url = form.url.rstrip("/")
     return Mirror(url, form.bucket, form.site, form.org, token, form.measurement)
+
+
+def backup(form: BackupForm, directory: Path) -> Backup:
+    """Return the copies by the day; a folder without a beginning lies in the farm's own."""
+    return Backup(directory / Path(form.folder).expanduser(), form.at, form.keep)

@@ -12,6 +12,7 @@ from monitor.farm.crop import Crop
 from monitor.farm.duty import Duty
 from monitor.farm.instruments import Sensor
 from monitor.farm.mirroring import Mirror
+from monitor.farm.upkeep import Backup
 from monitor.farm.watcher import Card, Watcher
 from monitor.model import Band, PlaceKind, Priority, Quantity, Role
 from monitor.units import TemperatureUnit
@@ -151,6 +152,7 @@ class Farm:
     duty: tuple[Duty, ...] = ()
     mirror: Mirror | None = None
     language: str = "en"
+    backup: Backup | None = None
     texts: Mapping[str, str] = field(default_factory=dict)
     digest: str = ""
 

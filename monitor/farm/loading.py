@@ -132,6 +132,7 @@ def _built(sheets: Sheets, secrets: Secrets, directory: Path) -> Farm:
         duty=tuple(building.duty(each.form) for each in sheets.duty),
         language=form.language,
         mirror=None if sheets.mirror is None else building.mirror(sheets.mirror, secrets.token),
+        backup=None if sheets.backup is None else building.backup(sheets.backup, directory),
         watcher=building.watcher(sheets.watcher or WatcherForm(), secrets.watcher),
         texts=mask_texts(sheets.texts, sheets.raw),
         digest=_digest(sheets.texts),

@@ -11,6 +11,7 @@ from pydantic import BaseModel, ValidationError
 from monitor.farm.blame import blame, label, unknown_key
 from monitor.farm.former import outdated, renewed
 from monitor.farm.forms import (
+    BackupForm,
     BrokerForm,
     CropForm,
     DutyForm,
@@ -34,7 +35,7 @@ PEOPLE: Final = "people.toml"
 FILES: Final = (FARM, CROPS, PEOPLE)
 _LARGEST: Final = 1_000_000  # bytes; a farm's files are some tens of kilobytes
 _TABLES: Final = {
-    FARM: ("farm", "broker", "pages", "notices", "watcher", "mirror", "place", "sensor"),
+    FARM: ("farm", "broker", "pages", "notices", "watcher", "mirror", "backup", "place", "sensor"),
     CROPS: ("kind", "crop"),
     PEOPLE: ("person", "duty"),
 }
@@ -66,6 +67,7 @@ class Sheets:
     notices: NoticesForm | None = None
     watcher: WatcherForm | None = None
     mirror: MirrorForm | None = None
+    backup: BackupForm | None = None
     kinds: dict[PlaceKind, KindForm] = field(default_factory=dict)
     places: list[Entry[PlaceForm]] = field(default_factory=list)
     sensors: list[Entry[SensorForm]] = field(default_factory=list)
@@ -113,6 +115,8 @@ def _filled(sheets: Sheets) -> Sheets:
         sheets.watcher = _table(sheets, FARM, "watcher", WatcherForm)
         if "mirror" in sheets.raw[FARM]:
             sheets.mirror = _table(sheets, FARM, "mirror", MirrorForm)
+        if "backup" in sheets.raw[FARM]:
+            sheets.backup = _table(sheets, FARM, "backup", BackupForm)
         sheets.places = list(_entries(sheets, FARM, "place", PlaceForm))
         sheets.sensors = list(_entries(sheets, FARM, "sensor", SensorForm))
     if CROPS in sheets.raw:

@@ -17,12 +17,16 @@ _MOST: Final = 8  # lines of one kind: a message is read on a phone
 
 @dataclass(frozen=True, slots=True)
 class Morning:
-    """What there may be to tell: since yesterday's message, and now; notes only beside it."""
+    """What there may be to tell: since yesterday's message, and now; notes only beside it.
+
+    ``troubles`` are sentences about the monitor itself that are told on their own, too.
+    """
 
     drifts: Sequence[Drift] = ()
     dues: Sequence[Due] = ()
     alarms: Sequence[Alarm] = ()
     notes: Sequence[str] = ()
+    troubles: Sequence[str] = ()
 
 
 def morning_message(
@@ -37,6 +41,7 @@ def morning_message(
         *_some(list(_drifted(morning.drifts, words))),
         *_some(list(_due(morning.dues, words, now_ms))),
         *_some(list(_open(morning.alarms, words, now_ms))),
+        *morning.troubles,
     ]
     if not lines:
         return ()

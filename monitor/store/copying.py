@@ -29,6 +29,7 @@ _LIST: Final = "copy.json"
 _FORM: Final = "cormwatch copy 1"
 _CHUNK: Final = 1 << 20
 _LARGEST_LIST: Final = 1_000_000
+_LEAST_ROOM: Final = 32_000_000
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,6 +65,7 @@ def make_copy(data: Path, texts: Mapping[str, bytes], to: Path, now_ms: int) -> 
     partial = to.with_name(f".{to.name}.partial")
     try:
         to.parent.mkdir(parents=True, exist_ok=True)
+        _check_room(data, to)
         with tempfile.TemporaryDirectory(prefix=".copy-", dir=to.parent) as folder:
             copies = [_snapshot(data / each, Path(folder) / each) for each in DATABASES]
             _pack(copies, texts, partial, now_ms)
@@ -75,6 +77,17 @@ def make_copy(data: Path, texts: Mapping[str, bytes], to: Path, now_ms: int) -> 
     finally:
         partial.unlink(missing_ok=True)
     return read_copy(to)
+
+
+def _check_room(data: Path, to: Path) -> None:
+    """Make sure that copying fills no disk: it may be the one that readings are kept on."""
+    size = sum((data / each).stat().st_size for each in DATABASES if (data / each).exists())
+    needed, free = 2 * size + _LEAST_ROOM, shutil.disk_usage(to.parent).free
+    if free < needed:
+        raise StoreError(
+            f"{to.parent} has {free / 1e6:.0f} MB free, and a copy takes up to "
+            f"{needed / 1e6:.0f} MB while it is made: make room, or name another disk"
+        )
 
 
 def _snapshot(source: Path, to: Path) -> Path:

@@ -22,7 +22,7 @@ class Health:
 
     ``ready`` means that the store can be written and the broker is connected. ``mirror`` is how
     the copy elsewhere goes, in a few words, ``""`` where there is none; ``behind_s`` the age of
-    the oldest reading that waits for it [s].
+    the oldest reading that waits for it [s]; ``backup`` what came of the last daily copy.
     """
 
     ready: bool
@@ -32,6 +32,7 @@ class Health:
     counts: dict[str, float] = field(default_factory=dict)
     mirror: str = ""
     behind_s: float = 0.0
+    backup: str = ""
 
 
 class Desk(Protocol):

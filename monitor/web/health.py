@@ -26,4 +26,6 @@ def ready(pages: Here) -> Response:
     }
     if health.mirror:
         told["mirror"] = health.mirror
+    if health.backup:
+        told["backup"] = health.backup
     return JSONResponse(told, 200 if health.ready else 503)

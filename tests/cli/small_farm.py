@@ -1,6 +1,20 @@
 """A small made-up farm in a folder, for commands."""
 
 from pathlib import Path
+from typing import Final
+
+from monitor.model import (
+    Alarm,
+    AlarmKey,
+    AlarmKind,
+    AlarmState,
+    AuditLine,
+    Decision,
+    Priority,
+    Quantity,
+)
+
+START_MS: Final = 1_768_528_800_000
 
 FARM = """
 [farm]
@@ -96,3 +110,14 @@ def small_farm(folder: Path) -> Path:
     for name, text in (("farm", FARM), ("crops", CROPS), ("people", PEOPLE)):
         (folder / f"{name}.toml").write_text(text, encoding="utf-8")
     return folder
+
+
+def raised(_open: Alarm | None) -> Decision:
+    """Return the decision that raises the cooler's warmth, as the ledger takes it."""
+    normal, new = AlarmState.NORMAL, AlarmState.UNACKNOWLEDGED
+    alarm = Alarm(
+        0, AlarmKey(AlarmKind.TOO_WARM, "walk-in-cooler"), Priority.HIGH, new, "walk-in-cooler",
+        None, Quantity.TEMPERATURE, (1,), START_MS, START_MS, None, None, None, 8.0, 5.6, 8.5,
+        "Walk-in cooler is warm", "8 °C",
+    )  # fmt: skip
+    return Decision(alarm, (AuditLine(START_MS, "watch", normal, new, 8.0, 5.6, ""),), ())

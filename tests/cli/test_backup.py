@@ -1,17 +1,21 @@
 """``cormwatch backup`` and ``restore``: one file, whole or not at all."""
 
 import json
+import shutil
 import zipfile
+from contextlib import closing
 from pathlib import Path
 from typing import Final
 
 import pytest
 
 from monitor.cli import main
+from monitor.clock import SystemClock
 from monitor.errors import StoreError
-from monitor.model import Channel, Flag, Quantity, Reading
-from monitor.store import Commit, ReadingStore, put_back
-from tests.cli.small_farm import small_farm
+from monitor.model import AlarmKey, AlarmKind, Channel, Flag, Quantity, Reading
+from monitor.store import Commit, Ledger, ReadingStore, put_back
+from tests.cli.small_farm import raised, small_farm
+from tests.system.mirrored import report_of
 
 START_MS: Final = 1_768_528_800_000
 CHANNEL: Final = Channel("cooler-door", Quantity.TEMPERATURE)
@@ -119,3 +123,42 @@ def test_a_name_that_leads_out_of_the_folder_is_refused(tmp_path: Path, farm: Pa
     with pytest.raises(StoreError, match="no whole copy"):
         put_back(bad, tmp_path / "elsewhere")
     assert not (tmp_path / "farm.toml").exists()
+
+
+def test_another_machine_tells_the_same_by_the_copy_alone(
+    farm: Path, tmp_path: Path, capsys: Said
+) -> None:
+    """Batch report, alarms and people of a fresh folder; the secrets it lacks are named."""
+    text = (farm / "people.toml").read_text("utf-8")
+    (farm / "people.toml").write_text(text + 'addresses = ["file:secrets/wren"]\n', "utf-8")
+    (farm / "secrets").mkdir()
+    (farm / "secrets" / "wren").write_text("json://hidden.example.org/rumpelstiltskin", "utf-8")
+    now_ms = SystemClock().now_ms()
+    with closing(Ledger.open(farm / "data" / "ledger.db")) as ledger:
+        ledger.transact(AlarmKey(AlarmKind.TOO_WARM, "walk-in-cooler"), raised, START_MS)
+    copy = tmp_path / "stick" / "copy.zip"
+    assert main(["backup", "--to", str(copy), "--farm", str(farm)]) == 0
+    report, lists = report_of(farm, now_ms), _lists(capsys, farm)
+    shutil.rmtree(farm)
+    other = tmp_path / "elsewhere"
+    assert main(["restore", str(copy), "--farm", str(other)]) == 0
+    said = capsys.readouterr().out
+    assert "people.toml" in said
+    assert "secrets/wren" in said
+    assert "rumpelstiltskin" not in said
+    assert b"rumpelstiltskin" not in copy.read_bytes()
+    (other / "secrets").mkdir()
+    (other / "secrets" / "wren").write_text("json://hidden.example.org/carried", "utf-8")
+    assert report_of(other, now_ms) == report
+    assert _lists(capsys, other) == lists
+    assert '"too_warm"' in lists[0]
+    assert "wren" in lists[1]
+
+
+def _lists(capsys: Said, folder: Path) -> list[str]:
+    told = []
+    for words in (("alarm", "list"), ("people", "list"), ("place", "list"), ("batch", "list")):
+        capsys.readouterr()
+        assert main([*words, "--json", "--farm", str(folder)]) == 0
+        told.append(capsys.readouterr().out)
+    return told

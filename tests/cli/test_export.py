@@ -14,22 +14,17 @@ import pytest
 from monitor.cli import main
 from monitor.farm import FILES
 from monitor.model import (
-    Alarm,
     AlarmKey,
     AlarmKind,
-    AlarmState,
-    AuditLine,
     Channel,
-    Decision,
     Flag,
-    Priority,
     Quantity,
     Reading,
 )
 from monitor.report.exporting import TABLES
 from monitor.store import Commit, Ledger, ReadingReader, ReadingStore
 from monitor.store.connection import CHECKPOINT_PAGES
-from tests.cli.small_farm import small_farm
+from tests.cli.small_farm import raised, small_farm
 
 START_MS = 1_768_528_800_000
 CHANNEL = Channel("cooler-door", Quantity.TEMPERATURE)
@@ -59,20 +54,10 @@ def farm(tmp_path: Path) -> Path:
     ):  # fmt: skip
         assert main(["batch", *words, "--by", "wren", "--farm", str(folder)]) == 0
     with closing(Ledger.open(folder / "data" / "ledger.db")) as ledger:
-        ledger.transact(AlarmKey(AlarmKind.TOO_WARM, "walk-in-cooler"), _raise, START_MS)
+        ledger.transact(AlarmKey(AlarmKind.TOO_WARM, "walk-in-cooler"), raised, START_MS)
         texts = {name: (folder / name).read_text("utf-8") for name in FILES}
         ledger.accept_configuration(texts, "abc", START_MS, "start")
     return folder
-
-
-def _raise(_open: Alarm | None) -> Decision:
-    key, normal, new = AlarmKey(AlarmKind.TOO_WARM, "walk-in-cooler"), AlarmState.NORMAL, (
-        AlarmState.UNACKNOWLEDGED)  # fmt: skip
-    alarm = Alarm(
-        0, key, Priority.HIGH, new, "walk-in-cooler", None, Quantity.TEMPERATURE, (1,), START_MS,
-        START_MS, None, None, None, 8.0, 5.6, 8.5, "Walk-in cooler is warm", "8 °C",
-    )  # fmt: skip
-    return Decision(alarm, (AuditLine(START_MS, "watch", normal, new, 8.0, 5.6, ""),), ())
 
 
 def _out(capsys: Said, farm: Path, *words: str) -> str:

@@ -1,4 +1,4 @@
-"""The daemon with a mirror that looks every half second and waits a second after a failure.
+"""The daemon with a mirror and upkeep that look every half second, and wait a second at most.
 
 Usage: python -m tests.system.impatient_daemon FOLDER
 
@@ -9,6 +9,7 @@ import asyncio
 import sys
 from pathlib import Path
 
+from monitor.daemon import backing
 from monitor.daemon.running import Options, run
 from monitor.farm import load
 from monitor.mirror import worker
@@ -24,6 +25,7 @@ def _ready(address: str) -> None:
 
 def main(folder: str) -> None:
     """Watch a farm until told to stop."""
+    setattr(backing, "LOOK_S", 0.5)  # noqa: B010 - it is final
     for name, value in PACE.items():
         setattr(worker, name, value)
     asyncio.run(run(load(Path(folder)), Options(port=0, on_ready=_ready)))

@@ -96,7 +96,7 @@ class Copied:
 
 def report_of(folder: Path, now_ms: int) -> object:
     """Return the report of a farm's first batch as of a time. [ms]"""
-    farm = load(folder)
+    farm = load(folder, secrets_needed=False)
     with (
         closing(Ledger.open(farm.data_dir / "ledger.db")) as ledger,
         closing(ReadingReader(farm.data_dir / "readings.db")) as reader,

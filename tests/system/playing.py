@@ -18,6 +18,8 @@ MINUTE_MS: Final = 60_000
 COLD_C: Final = 3.0
 WARM_C: Final = 8.0  # 46.4 °F: over the starter's harm limit of 42 °F, tolerated for 45 min
 SPELL: Final = (COLD_C,) * 6 + (WARM_C,) * 54
+BATCH = ("--crop", "ranunculus", "--cultivar", "Meadow Blush", "--count", "40", "--stage",
+         "cut_stems", "--place", "walk-in-cooler", "--by", "robin")  # fmt: skip
 
 
 def message(at_ms: int, air_c: float) -> tuple[str, bytes]:

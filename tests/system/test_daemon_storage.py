@@ -1,9 +1,8 @@
 """The daemon on a full disk and over damaged files: alarms go out all the same."""
 
 import os
-import subprocess
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager, suppress
+from collections.abc import Callable
+from contextlib import suppress
 from pathlib import Path
 from urllib.error import HTTPError
 from urllib.request import urlopen
@@ -12,9 +11,9 @@ import pytest
 from pydantic import SecretStr
 
 from monitor.model import AlarmKind
-from tests.shared_files import absent
 from tests.system.brokers import Mosquitto, wait_until
 from tests.system.daemons import Watched
+from tests.system.disks import fill, small_disk
 from tests.system.playing import COLD_C, SPELL, WARM_C, Player
 from tests.system.sinks import Mailbox
 
@@ -22,33 +21,6 @@ pytestmark = pytest.mark.system
 
 Mail = tuple[Mailbox, SecretStr]
 Farms = Callable[..., Watched]
-
-
-@contextmanager
-def small_disk(folder: Path, megabytes: int) -> Iterator[None]:
-    """Mount a small disk of its own at a folder; only the superuser may."""
-    folder.mkdir(parents=True)
-    size = f"size={megabytes}m"
-    command = ["mount", "-t", "tmpfs", "-o", size, "tmpfs", str(folder)]
-    if os.geteuid() != 0 or subprocess.run(command, check=False, capture_output=True).returncode:
-        absent("a disk cannot be mounted here")
-    try:
-        yield
-    finally:
-        subprocess.run(["umount", "-l", str(folder)], check=True)
-
-
-def fill(folder: Path) -> Path:
-    """Fill a disk to the last byte, and return the file that does."""
-    filler = folder / "filler"
-    with filler.open("wb", buffering=0) as file:
-        for size in (1 << 20, 1 << 12):
-            try:
-                while file.write(b"\0" * size) == size:
-                    pass
-            except OSError:
-                continue
-    return filler
 
 
 def kinds(farm: Watched) -> set[AlarmKind]:

@@ -12,14 +12,12 @@ from monitor.farm import FILES
 from tests.system.brokers import Mosquitto, wait_until
 from tests.system.daemons import Watched, cormwatch
 from tests.system.mirrored import report_of
-from tests.system.playing import COLD_C, Player
+from tests.system.playing import BATCH, COLD_C, Player
 from tests.system.series_servers import Influx
 
 pytestmark = pytest.mark.system
 
 Farms = Callable[..., Watched]
-BATCH = ("--crop", "ranunculus", "--cultivar", "Meadow Blush", "--count", "40", "--stage",
-         "cut_stems", "--place", "walk-in-cooler", "--by", "robin")  # fmt: skip
 
 
 def _copied(farm: Watched, influx: Influx) -> None:
