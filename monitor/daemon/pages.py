@@ -10,6 +10,7 @@ from fastapi import FastAPI
 from starlette.applications import Starlette
 
 from monitor.access.accounts import accounts_of
+from monitor.daemon.connections import BoundedProtocol
 from monitor.daemon.encrypting import follow
 from monitor.errors import BusyError, FarmError
 from monitor.farm import Farm, Web
@@ -79,7 +80,8 @@ def _server(app: Starlette, web: Web) -> _Server:
             app,
             ssl_certfile=web.certificate,
             ssl_keyfile=web.key,
-            log_level="warning",
+            http=BoundedProtocol,
+            log_level="error",  # what strangers send amiss would fill the log
             proxy_headers=False,  # what they say is never believed
             server_header=False,
             access_log=False,

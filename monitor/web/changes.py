@@ -1,11 +1,13 @@
 """Lets open pages wait for the next change, without holding up a stop."""
 
 import asyncio
+from collections import Counter
 from collections.abc import AsyncGenerator
 from contextlib import suppress
 from typing import Final
 
 STREAMS_AT_MOST: Final = 64
+EACH_AT_MOST: Final = 16
 ALIVE_EVERY_S: Final = 10.0
 CHANGES_APART_S: Final = 2.0
 """The first change is told at once; a busy farm's pages are not woken more often."""
@@ -26,6 +28,7 @@ class Changes:
         self._alive_every_s = alive_every_s
         self._apart_s = apart_s
         self.open_streams = 0
+        self.streams_of: Counter[str] = Counter()
 
     def tell(self) -> None:
         """Say that something a page shows has changed."""
@@ -45,9 +48,10 @@ class Changes:
         """Return whether a stop has ended the streams."""
         return self._closing.is_set()
 
-    def full(self) -> bool:
-        """Return whether as many streams are open as one small computer should carry."""
-        return self.open_streams >= STREAMS_AT_MOST
+    def full(self, person: str = "") -> bool:
+        """Return whether as many streams are open as one small computer, or a person, may have."""
+        own = self.streams_of[person] if person else 0
+        return self.open_streams >= STREAMS_AT_MOST or own >= EACH_AT_MOST
 
     async def _next(self, seen: int) -> str:
         if self._number == seen and not self.ended():

@@ -13,7 +13,8 @@ class LiveResponse(StreamingResponse):
 
     media_type = "text/event-stream"
 
-    def __init__(self, changes: Changes) -> None:
+    def __init__(self, changes: Changes, person: str = "") -> None:
+        self._person = person
         self._changes = changes
         self._events = changes.stream()
         super().__init__(self._events, headers={"X-Accel-Buffering": "no"})
@@ -21,10 +22,12 @@ class LiveResponse(StreamingResponse):
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Hold a slot while the stream lasts."""
         self._changes.open_streams += 1
+        self._changes.streams_of[self._person] += 1
         try:
             await super().__call__(scope, receive, send)
         finally:
             self._changes.open_streams -= 1
+            self._changes.streams_of[self._person] -= 1
             await self._events.aclose()
 
 
@@ -35,8 +38,8 @@ router = APIRouter()
 async def live(pages: Here) -> Response:
     """Stream what changes until the page is closed."""
     changes = pages.desk.changes
-    if changes.ended() or changes.full():
+    if changes.ended() or changes.full(pages.visitor.person):
         return PlainTextResponse(
             "too many pages are open: close some\n", 503, headers={"Retry-After": "10"}
         )
-    return LiveResponse(changes)
+    return LiveResponse(changes, pages.visitor.person)

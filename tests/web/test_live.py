@@ -8,7 +8,7 @@ from fastapi import FastAPI
 from starlette.types import Message, Scope
 
 from monitor.web.app import create_app
-from monitor.web.changes import STREAMS_AT_MOST, Changes
+from monitor.web.changes import EACH_AT_MOST, STREAMS_AT_MOST, Changes
 from tests.web.desk import SmallDesk
 from tests.web.visiting import Visitor
 
@@ -146,3 +146,12 @@ def test_silence_is_broken_by_a_sign_of_life() -> None:
         return await anext(stream)
 
     assert asyncio.run(play()) == "event: alive\ndata: 0\n\n"
+
+
+def test_one_person_does_not_take_every_stream() -> None:
+    """Somebody's sixteen open pages are enough; whoever else asks has room."""
+    changes = Changes()
+    changes.streams_of["wren"] = EACH_AT_MOST
+    assert changes.full("wren")
+    assert not changes.full("robin")
+    assert not changes.full()
