@@ -1,26 +1,19 @@
 """The pages in a real browser: at two widths, in two lights, by touch, live, without scripts."""
 
 from collections.abc import Iterator
+from itertools import pairwise
 from pathlib import Path
-from typing import Literal
 
 import pytest
 from playwright.sync_api import Browser, expect
 
 from monitor.model import Channel, Quantity
 from tests.system.browsing import ARTEFACTS, SIZES, Serving, Watched, browser, phone
+from tests.system.every_page import MORE, every_page, picture_of
 from tests.web.desk import SmallDesk, furnished, readings, starter_farm, steady
 
 pytestmark = pytest.mark.system
 
-PAGES = {
-    "now": "/", "place": "/places/walk-in-cooler", "tunnel": "/places/tunnel-2",
-    "batches": "/batches", "batch": "/batches/2",
-    "report": "/batches/2/report", "beside": "/batches/1/beside", "year": "/year",
-    "alarms": "/alarms", "alarm": "/alarms/1",
-    "sensors": "/sensors", "help": "/help", "missing": "/nowhere", "programs": "/api/",
-    "sign-in": "/sign-in", "account": "/account",
-}  # fmt: skip
 WATCH_SHIFTS = """
   window.shifts = 0;
   new PerformanceObserver((list) => {
@@ -39,11 +32,35 @@ INKED = """() => {
     if (ink.every((part, which) => Math.abs(part - data[at + which]) < 12)) found += 1;
   return found;
 }"""
-SMALL_TARGETS = """() => [...document.querySelectorAll("a, button, summary, input[required]")]
-  .filter((each) => each.checkVisibility() && !each.matches(".skip"))
-  .map((each) => [each.textContent.trim(), each.matches(".whole") ? each.closest(".place") : each])
-  .filter(([, box]) => box.getBoundingClientRect().height < 43.5)
-  .map(([text]) => text)"""
+# What is pressed is 44 CSS pixels wide and high (WCAG 2.2, 2.5.5 Target Size, enhanced), but for
+# a link within a sentence, which that criterion exempts.
+SMALL_TARGETS = """() => [...document.body.querySelectorAll("*")]
+  .filter((each) => each.matches("a, button, summary, input, select, textarea"))
+  .filter((each) => each.type !== "hidden" && each.checkVisibility() && !each.matches(".skip"))
+  .filter((each) => !(each.matches("a") && getComputedStyle(each).display === "inline"
+    && [...each.parentElement.childNodes].some((beside) => beside.nodeType === Node.TEXT_NODE
+      && beside.textContent.trim().length > 3)))
+  .map((each) => [each, each.matches(".whole") ? each.closest(".place")
+    : each.closest("label") || each].map((one, which) => which ? one.getBoundingClientRect() : one))
+  .filter(([, box]) => box.height < 43.5 || box.width < 43.5)
+  .map(([each, box]) => [each.textContent.trim() || each.name, box.width, box.height])"""
+# Cumulative Layout Shift as web-vitals has it: the worst burst of shifts, each within a second of
+# the last and all within five, those that a press just caused left out.
+WORST_BURST = """() => new Promise((done) => {
+  let worst = 0, burst = 0, first = 0, last = 0;
+  new PerformanceObserver((list) => {
+    for (const { value, startTime, hadRecentInput } of list.getEntries()) {
+      if (hadRecentInput) continue;
+      if (startTime - last > 1000 || startTime - first > 5000) { burst = 0; first = startTime; }
+      last = startTime;
+      burst += value;
+      worst = Math.max(worst, burst);
+    }
+  }).observe({ type: "layout-shift", buffered: true });
+  setTimeout(() => done(worst), 100);
+})"""
+WORST_SHIFT = 0.1
+MOST_SHIFTS = 0.02
 
 
 @pytest.fixture(scope="module")
@@ -69,30 +86,87 @@ def serving(desk: SmallDesk) -> Iterator[Serving]:
     served.stop()
 
 
-@pytest.mark.parametrize("light", ["light", "dark"])
 @pytest.mark.parametrize("size", list(SIZES))
-def test_every_page_fits_and_keeps_to_itself(
-    chrome: Browser, serving: Serving, size: str, light: Literal["light", "dark"]
-) -> None:
-    """No page is wider than its window, shifts, complains, asks elsewhere or has small targets."""
+def test_every_page_fits_and_keeps_to_itself(chrome: Browser, serving: Serving, size: str) -> None:
+    """No page is wider than its window, shifts, complains, asks elsewhere or has small targets.
+
+    A picture of each is kept, in both lights.
+    """
     width, height = SIZES[size]
-    context = chrome.new_context(viewport={"width": width, "height": height}, color_scheme=light)
+    context = chrome.new_context(viewport={"width": width, "height": height}, color_scheme="light")
     context.add_init_script(WATCH_SHIFTS)
     ARTEFACTS.mkdir(exist_ok=True)
-    for name, path in PAGES.items():
-        watched = Watched(context.new_page())
-        page = watched.page
+    watched = Watched(context.new_page())
+    pages = [*every_page(serving.address), *MORE]
+    found = [each for path in pages for each in _wrong(watched, serving.address, path, size)]
+    assert found == []
+    assert watched.hosts == {"127.0.0.1"}
+    assert len(pages) > 40
+    context.close()
+
+
+def _wrong(watched: Watched, address: str, path: str, size: str) -> Iterator[tuple[str, object]]:
+    """Look at one page, keep its pictures, and yield what is wrong with it."""
+    page = watched.page
+    watched.complaints.clear()
+    answer = page.goto(f"{address}{path}")
+    if page.locator("#chart").count():
+        expect(page.locator(".uplot")).to_be_visible()
+    for light in ("light", "dark"):
+        page.emulate_media(color_scheme=light)
+        page.screenshot(path=ARTEFACTS / f"{picture_of(path)}-{size}-{light}.png")
+    wide = page.evaluate("document.documentElement.scrollWidth")
+    if wide > SIZES[size][0]:
+        yield path, wide
+    shifts = page.evaluate("window.shifts")
+    if shifts >= MOST_SHIFTS:
+        yield path, shifts
+    small = page.evaluate(SMALL_TARGETS)
+    if small:
+        yield path, small
+    if answer is not None and answer.ok and watched.complaints:
+        yield path, list(watched.complaints)
+
+
+@pytest.mark.parametrize("path", ["/", "/places/walk-in-cooler"])
+def test_a_page_stands_still_while_it_lives(
+    chrome: Browser, serving: Serving, desk: SmallDesk, path: str
+) -> None:
+    """Loading, and what comes by itself afterwards, moves what is read by less than is bad."""
+    context = phone(chrome)
+    page = context.new_page()
+    with page.expect_response("**/live"):
         page.goto(f"{serving.address}{path}")
-        if page.locator("#chart").count():
-            expect(page.locator(".uplot")).to_be_visible()
-        page.screenshot(path=ARTEFACTS / f"{name}-{size}-{light}.png")
-        assert page.evaluate("document.documentElement.scrollWidth") <= width, name
-        assert page.evaluate("window.shifts") < 0.02, name
-        assert page.evaluate(SMALL_TARGETS) == [], name
-        assert watched.hosts == {"127.0.0.1"}, name
-        if name != "missing":
-            assert watched.complaints == [], name
-        page.close()
+    desk.acknowledge(1, "Robin")
+    serving.tell()
+    expect(page.get_by_text("seen by Robin at 12:00").first).to_be_visible()
+    worst = page.evaluate(WORST_BURST)
+    print(f"{path}: worst burst of layout shifts {worst:.4f}")  # noqa: T201 - a figure to keep
+    assert worst < WORST_SHIFT
+    context.close()
+
+
+@pytest.mark.parametrize("language", ["en-US", "es-MX"])
+@pytest.mark.parametrize("count", ["1", "12", "99"])
+def test_the_foot_holds_its_pages_whatever_the_count(
+    chrome: Browser, serving: Serving, language: str, count: str
+) -> None:
+    """At 390 px each page at the foot stands whole, beside the others, at least 44 px wide."""
+    width, height = SIZES["phone"]
+    context = chrome.new_context(viewport={"width": width, "height": height}, locale=language)
+    page = context.new_page()
+    page.goto(f"{serving.address}/help")
+    page.locator("#nav .count").evaluate("(each, count) => { each.textContent = count; }", count)
+    boxes = page.evaluate(
+        "[...document.querySelectorAll('#nav a')].map((each) => [each.getBoundingClientRect().left,"
+        " each.getBoundingClientRect().right, each.scrollWidth - each.clientWidth])"
+    )
+    page.screenshot(path=ARTEFACTS / f"foot-{language}-{count}.png")
+    assert all(over <= 0 for _, _, over in boxes)
+    assert all(right - left >= 44 for left, right, _ in boxes)
+    assert all(one[1] <= other[0] + 0.5 for one, other in pairwise(boxes))
+    assert boxes[0][0] >= 0
+    assert boxes[-1][1] <= width
     context.close()
 
 
@@ -169,21 +243,6 @@ def test_the_chart_speaks_the_farms_time_and_unit(chrome: Browser, serving: Serv
     said = page.locator("#readout")
     expect(said).to_contain_text("09:0")
     expect(said).to_contain_text("°F")
-    context.close()
-
-
-def test_every_page_is_light(chrome: Browser, serving: Serving) -> None:
-    """A page with all its parts is under 250 kB on the wire."""
-    context = phone(chrome)
-    for path in PAGES.values():
-        page = context.new_page()
-        page.goto(f"{serving.address}{path}")
-        sizes = page.evaluate(
-            "performance.getEntriesByType('navigation')"
-            ".concat(performance.getEntriesByType('resource')).map((each) => each.transferSize)"
-        )
-        assert sum(sizes) < 250_000, path
-        page.close()
     context.close()
 
 
