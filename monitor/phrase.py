@@ -1,7 +1,7 @@
 """Texts that remember what they were made of, so that they can be told in another language."""
 
 from collections.abc import Callable, Iterable, Mapping
-from typing import Any, Final, Self
+from typing import Any, ClassVar, Final, Self
 
 LANGUAGES: Final[Mapping[str, str]] = {"en": "English", "es": "Español"}
 """The languages that pages and messages speak, each by its own name."""
@@ -49,6 +49,14 @@ class Phrase(str):
         values = {name: spoken(each, translate) for name, each in self.given.items()}
         return translate(self.message).format_map(values)
 
+    def __add__(self, more: str, /) -> "Phrase":
+        """Return both as one, which remembers both."""
+        return together((self, more), "")
+
+    def lower(self) -> "Phrase":
+        """Return the phrase without capitals."""
+        return Lower(self)
+
     def packed(self) -> dict[str, Any]:
         """Return what JSON can keep of it; ``unpacked`` reads it."""
         return {_PACKED: self.message, **{name: packed(each) for name, each in self.given.items()}}
@@ -59,20 +67,37 @@ class Capital(Phrase):
 
     __slots__ = ()
 
+    _shape: ClassVar[str] = "capital"
+
     def __new__(cls, text: str, /) -> Self:
-        """Return the text with a capital."""
-        made = str.__new__(cls, text[:1].upper() + text[1:])
+        """Return the text in this shape."""
+        made = str.__new__(cls, cls._shaped(text))
         made.message, made.given = "{text}", {"text": text}
         return made
 
+    @classmethod
+    def _shaped(cls, text: str) -> str:
+        return text[:1].upper() + text[1:]
+
     def spoken(self, translate: Translate) -> str:
-        """Return the text in another language, with a capital."""
-        said = str(spoken(self.given["text"], translate))
-        return said[:1].upper() + said[1:]
+        """Return the text in another language, in this shape."""
+        return self._shaped(str(spoken(self.given["text"], translate)))
 
     def packed(self) -> dict[str, Any]:
         """Return what JSON can keep of it."""
-        return {**super().packed(), "": "capital"}
+        return {**super().packed(), "": self._shape}
+
+
+class Lower(Capital):
+    """A phrase within a sentence: without capitals, in every language."""
+
+    __slots__ = ()
+
+    _shape: ClassVar[str] = "lower"
+
+    @classmethod
+    def _shaped(cls, text: str) -> str:
+        return str.lower(text)
 
 
 def together(parts: Iterable[str], between: str = " ") -> Phrase:
@@ -96,4 +121,5 @@ def unpacked(value: Any) -> Any:  # noqa: ANN401  # likewise
     if not isinstance(value, Mapping) or _PACKED not in value:
         return value
     given = {name: unpacked(each) for name, each in value.items() if name not in {_PACKED, ""}}
-    return Capital(given["text"]) if "" in value else Phrase(value[_PACKED], **given)
+    shape = {"capital": Capital, "lower": Lower}.get(value.get("", ""))
+    return shape(given["text"]) if shape else Phrase(value[_PACKED], **given)

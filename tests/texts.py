@@ -5,6 +5,8 @@ out those that nobody says any more.
 """
 
 import ast
+import re
+import tomllib
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Final
@@ -12,7 +14,7 @@ from typing import Final
 import polib
 
 from monitor.phrase import LANGUAGES
-from monitor.resources import dashboards_dir
+from monitor.resources import config_dir, dashboards_dir
 from monitor.speaking import templates
 
 _ROOT: Final = Path(__file__).resolve().parents[1]
@@ -22,9 +24,19 @@ FOLDER: Final = dashboards_dir() / "languages"
 def texts() -> dict[str, str]:
     """Return where each message is said first: a file of templates or of code."""
     found: dict[str, str] = {}
-    for where, message in (*_in_templates(), *_in_code()):
-        found.setdefault(message, where)
+    for where, message in (*_in_templates(), *_in_code(), *_in_crops()):
+        if re.search(r"[^\W\d_]", re.sub(r"\{[^}]*\}", "", message)):  # not only values
+            found.setdefault(message, where)
     return found
+
+
+def _in_crops() -> Iterator[tuple[str, str]]:
+    """Yield the names of the crops and stages that travel with the program."""
+    crops = tomllib.loads((config_dir() / "crops.toml").read_text("utf-8"))["crop"]
+    for crop in crops:
+        yield "crops.toml", crop["name"]
+        for stage in crop["stage"]:
+            yield "crops.toml", stage.get("name", stage["id"].replace("_", " "))
 
 
 def _in_templates() -> Iterator[tuple[str, str]]:

@@ -23,10 +23,12 @@ from typing import Any, Final
 
 from monitor.alarms.deciding import WATCH, Decider, line
 from monitor.alarms.saying import say_span
+from monitor.alarms.told import told
 from monitor.alarms.wording import Wording, Words
 from monitor.batches.plain_text import NAME_AT_MOST, printable
 from monitor.errors import LedgerRuleError
 from monitor.model import Alarm, AlarmState, Answer, Decision, Edge, Transition
+from monitor.phrase import Phrase
 
 LONGEST_MS: Final = 24 * 3_600_000
 """The longest time an alarm can be kept quiet at once: common practice. [ms]"""
@@ -68,9 +70,13 @@ def shelve(by: str, why: str, until_ms: int, now_ms: int, *, once: bool = False)
     """
     if until_ms - now_ms > LONGEST_MS:
         raise LedgerRuleError(
-            f"an alarm can be kept quiet for {say_span(LONGEST_MS / 1000)} at most, not for "
-            f"{say_span((until_ms - now_ms) / 1000)}: choose a shorter time, or take it out of "
-            "service while you work on it: cormwatch alarm rest ID --why TEXT"
+            Phrase(
+                "an alarm can be kept quiet for {span} at most, not for {span_2}: choose a "
+                "shorter time, or take it out of service while you work on it: cormwatch "
+                "alarm rest ID --why TEXT",
+                span=say_span(LONGEST_MS / 1000),
+                span_2=say_span((until_ms - now_ms) / 1000),
+            )
         )
     return _putting(AlarmState.SHELVED, Quiet(by, why, until_ms, once), now_ms)
 
@@ -109,7 +115,11 @@ def expire(now_ms: int) -> Decider:
         if alarm is None or not expired(alarm, now_ms):
             return None
         over = now_ms >= (alarm.until_ms or 0)
-        note = "its time is over" if over else "the clock stepped back: ended, to be safe"
+        note = (
+            Phrase("its time is over")
+            if over
+            else Phrase("the clock stepped back: ended, to be safe")
+        )
         return _left(alarm, WATCH, now_ms, note)
 
     return decide
@@ -140,14 +150,33 @@ def say_aside(alarm: Alarm, words: Wording, now_ms: int) -> str:
     """Return ``"quiet until 14:00 (Ida: mending the door)"``; nothing where it is not aside."""
     if alarm.state is AlarmState.SUPPRESSED:
         if alarm.until_ms is not None:
-            return f"expected until {words.time(alarm.until_ms, now_ms)}: {alarm.why}"
-        return f"expected, such as {alarm.why}" if alarm.why else "expected"
+            return Phrase(
+                "expected until {time}: {why}",
+                time=words.time(alarm.until_ms, now_ms),
+                why=Phrase(alarm.why),
+            )
+        return (
+            Phrase("expected, such as {why}", why=Phrase(alarm.why))
+            if alarm.why
+            else Phrase("expected")
+        )
     if alarm.state not in ASIDE:
         return ""
-    until = "" if alarm.until_ms is None else f" until {words.time(alarm.until_ms, now_ms)}"
-    once = ", or until it is over once" if alarm.once else ""
-    what = "quiet" if alarm.state is AlarmState.SHELVED else "switched off for work"
-    return f"{what}{until}{once} ({put_by(alarm)}: {alarm.why})"
+    until = (
+        ""
+        if alarm.until_ms is None
+        else Phrase(" until {time}", time=words.time(alarm.until_ms, now_ms))
+    )
+    once = Phrase(", or until it is over once") if alarm.once else ""
+    what = Phrase("quiet") if alarm.state is AlarmState.SHELVED else Phrase("switched off for work")
+    return Phrase(
+        "{what}{until}{once} ({person}: {why})",
+        what=what,
+        until=until,
+        once=once,
+        person=put_by(alarm),
+        why=alarm.why,
+    )
 
 
 def aside_already(alarm: Alarm, words: Wording, now_ms: int) -> str:
@@ -167,14 +196,27 @@ def beneath(alarm: Alarm, transition: Transition, said: Words, now_ms: int) -> D
     if alarm.active:
         return None
     raised = replace(
-        alarm, priority=transition.priority, sensor=transition.sensor,
-        quantity=transition.quantity, batches=transition.batches,
-        began_ms=transition.began_ms, raised_ms=transition.at_ms, returned_ms=None,
-        value=transition.value, limit=transition.limit, peak=transition.peak,
-        title=said.title, text=said.text, facts={**transition.facts, _KEPT: _kept(alarm)},
+        alarm,
+        priority=transition.priority,
+        sensor=transition.sensor,
+        quantity=transition.quantity,
+        batches=transition.batches,
+        began_ms=transition.began_ms,
+        raised_ms=transition.at_ms,
+        returned_ms=None,
+        value=transition.value,
+        limit=transition.limit,
+        peak=transition.peak,
+        title=said.title,
+        text=said.text,
+        facts={**transition.facts, **told(said), _KEPT: _kept(alarm)},
         active=not transition.expected,
-    )  # fmt: skip
-    expected = f"; expected: {transition.expected}" if transition.expected else ""
+    )
+    expected = (
+        Phrase("; expected: {expected}", expected=transition.expected)
+        if transition.expected
+        else ""
+    )
     return Decision(raised, (line(alarm.state, raised, WATCH, now_ms, said.title + expected),))
 
 
@@ -182,25 +224,35 @@ def _returned(alarm: Alarm, transition: Transition, said: Words, now_ms: int) ->
     back = replace(
         alarm, active=False, returned_ms=transition.at_ms, value=transition.value,
         peak=alarm.peak if transition.peak is None else transition.peak,
-        title=said.title, text=said.text, facts={**alarm.facts, **transition.facts},
+        title=said.title, text=said.text, facts={**alarm.facts, **transition.facts, **told(said)},
     )  # fmt: skip
     if not alarm.once:
         return Decision(back, (line(alarm.state, back, WATCH, now_ms, said.title),))
-    return _left(back, WATCH, now_ms, f"{said.title}; it was to be quiet once")
+    return _left(back, WATCH, now_ms, Phrase("{title}; it was to be quiet once", title=said.title))
 
 
 def _putting(state: AlarmState, quiet: Quiet, now_ms: int) -> Decider:
     _check(quiet, now_ms)
     span = ""
     if quiet.until_ms is not None:
-        span = f" for {say_span((quiet.until_ms - now_ms) / 1000)}"
-    word = "quiet" if state is AlarmState.SHELVED else "out of service"
-    note = f"{word}{span}{', once' if quiet.once else ''}: {quiet.why.strip()}"
+        span = Phrase(" for {span}", span=say_span((quiet.until_ms - now_ms) / 1000))
+    word = "quiet" if state is AlarmState.SHELVED else Phrase("out of service")
+    note = Phrase(
+        "{word}{span}{how}: {strip}",
+        word=word,
+        span=span,
+        how=", once" if quiet.once else "",
+        strip=quiet.why.strip(),
+    )
 
     def decide(alarm: Alarm | None) -> Decision | None:
         if alarm is None or alarm.state is AlarmState.NORMAL:
-            number = "there is no such alarm" if alarm is None else f"alarm {alarm.id} is over"
-            raise LedgerRuleError(f"{number}: there is nothing to keep quiet")
+            number = (
+                Phrase("there is no such alarm")
+                if alarm is None
+                else Phrase("alarm {id} is over", id=alarm.id)
+            )
+            raise LedgerRuleError(Phrase("{number}: there is nothing to keep quiet", number=number))
         if alarm.state in ASIDE or alarm.state is AlarmState.SUPPRESSED:
             return None
         kept = {_KEPT: {"by": quiet.by, "since_ms": now_ms}}
@@ -218,9 +270,11 @@ def _check(quiet: Quiet, now_ms: int) -> None:
     printable(quiet.by, NAME_AT_MOST, "the name")
     printable(quiet.why, NAME_AT_MOST, "the reason")
     if not quiet.why.strip():
-        raise LedgerRuleError("say why, so that the next person knows: --why TEXT")
+        raise LedgerRuleError(Phrase("say why, so that the next person knows: --why TEXT"))
     if quiet.until_ms is not None and quiet.until_ms <= now_ms:
-        raise LedgerRuleError("the time until which it is to be quiet is past: name a later one")
+        raise LedgerRuleError(
+            Phrase("the time until which it is to be quiet is past: name a later one")
+        )
 
 
 def _leaving(states: tuple[AlarmState, ...], by: str, now_ms: int) -> Decider:
@@ -229,7 +283,7 @@ def _leaving(states: tuple[AlarmState, ...], by: str, now_ms: int) -> Decider:
     def decide(alarm: Alarm | None) -> Decision | None:
         if alarm is None or alarm.state not in states:
             return None
-        return _left(alarm, by, now_ms, "ended by hand")
+        return _left(alarm, by, now_ms, Phrase("ended by hand"))
 
     return decide
 

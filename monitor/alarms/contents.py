@@ -5,7 +5,9 @@ from zoneinfo import ZoneInfo
 
 from monitor.alarms.saying import say_day, say_list
 from monitor.batches.book import Hold
+from monitor.batches.counts import say_count
 from monitor.model import Batch
+from monitor.phrase import Phrase, together
 
 
 def say_contents(
@@ -17,15 +19,19 @@ def say_contents(
     for Saturday's wedding."``
     """
     if not batches:
-        return "Nothing is in there by your records."
-    number = "1 batch" if len(batches) == 1 else f"{len(batches)} batches"
+        return Phrase("Nothing is in there by your records.")
+    number = (
+        Phrase("1 batch") if len(batches) == 1 else Phrase("{number} batches", number=len(batches))
+    )
     parts = [*_counts(batches), number, *_counted(batches, zone, now_ms)]
     held = [
-        f"{hold.count:,} held for {hold.held_for}"
+        Phrase("{count:,} held for {held_for}", count=hold.count, held_for=hold.held_for)
         for batch in batches
         for hold in holds.get(batch.id, ())
     ]
-    return f"In there by your records: {'; '.join([', '.join(parts), *held])}."
+    return Phrase(
+        "In there by your records: {what}.", what=together([together(parts, ", "), *held], "; ")
+    )
 
 
 def _counts(batches: Sequence[Batch]) -> list[str]:
@@ -37,12 +43,10 @@ def _counts(batches: Sequence[Batch]) -> list[str]:
             sums[batch.unit] = sums.get(batch.unit, 0) + batch.count
         if batch.rough or batch.count is None:
             rough.add(batch.unit)
-    counts = [
-        f"{'about ' if unit in rough else ''}{number:,} {unit}" for unit, number in sums.items()
-    ]
+    counts = [say_count(number, unit, rough=unit in rough) for unit, number in sums.items()]
     return [say_list(counts)] if counts else []
 
 
 def _counted(batches: Sequence[Batch], zone: ZoneInfo, now_ms: int) -> list[str]:
     times = [batch.counted_at_ms for batch in batches if batch.counted_at_ms is not None]
-    return [f"last counted {say_day(max(times), zone, now_ms)}"] if times else []
+    return [Phrase("last counted {day}", day=say_day(max(times), zone, now_ms))] if times else []

@@ -10,6 +10,7 @@ from monitor.batches.rates import kept_at_c, q10_for
 from monitor.batches.spent import Kept, Spent, spent
 from monitor.farm import Place
 from monitor.model import AlarmKind, Batch, Edge, PlaceKind, Quantity, Transition
+from monitor.phrase import Phrase
 from monitor.science.series import Samples
 
 COST: Final = "cost"
@@ -109,30 +110,42 @@ def say_cost(facts: Mapping[str, Any], kind: AlarmKind, words: Wording) -> str:
     cold = kind is AlarmKind.TOO_COLD
     figure = words.value(cost["least_c" if cold else "most_c"], _AIR)
     lags = cost["lag_s"] >= _LAGS_S
-    flowers = f", flowers {'down to' if cold else 'at most'} {figure}" if lags else ""
+    flowers = (
+        ""
+        if not lags
+        else Phrase(", flowers down to {figure}", figure=figure)
+        if cold
+        else Phrase(", flowers at most {figure}", figure=figure)
+    )
     if cold:
-        return f"{flowers}. Look the stems over: cold costs no cooler time, but may show late."
-    return f"{flowers}: {say_loss(cost)}."
+        return Phrase(
+            "{flowers}. Look the stems over: cold costs no cooler time, but may show late.",
+            flowers=flowers,
+        )
+    return Phrase("{flowers}: {loss}.", flowers=flowers, loss=say_loss(cost))
 
 
 def say_loss(cost: Mapping[str, Any]) -> str:
     """Return a warm spell's cost in words; below an hour it is negligible."""
     if cost["known_s"] < cost["unknown_s"]:
-        return "too little of it is known to tell the loss of cooler time"
-    least = "at least " if cost["outside_s"] > 0 else ""
+        return Phrase("too little of it is known to tell the loss of cooler time")
+    least = cost["outside_s"] > 0
     if cost["extra_s"] < _HOUR_S:
-        whole = "a negligible loss of cooler time"
-        return f"{whole}, as far as it can be reckoned" if least else whole
-    return f"{least}about {_amount(cost['extra_s'] / _HOUR_S)} of cooler time lost"
+        whole = Phrase("a negligible loss of cooler time")
+        return Phrase("{whole}, as far as it can be reckoned", whole=whole) if least else whole
+    amount = _amount(cost["extra_s"] / _HOUR_S)
+    if least:
+        return Phrase("at least about {amount} of cooler time lost", amount=amount)
+    return Phrase("about {amount} of cooler time lost", amount=amount)
 
 
 def _amount(hours: float) -> str:
     """Return ``"1 hour"``, ``"5 hours"``, ``"a day"`` or ``"1.5 days"``."""
     whole = round(hours)
     if whole < _DAY_H:
-        return "1 hour" if whole == 1 else f"{whole} hours"
+        return Phrase("1 hour") if whole == 1 else Phrase("{whole} hours", whole=whole)
     days = round(hours / _DAY_H * 2) / 2
-    return "a day" if days == 1 else f"{days:g} days"
+    return Phrase("a day") if days == 1 else Phrase("{days:g} days", days=days)
 
 
 def unknown_s(facts: Mapping[str, Any]) -> float:
@@ -146,10 +159,18 @@ def say_reckoned(facts: Mapping[str, Any], words: Wording) -> str:
     cost = facts.get(COST)
     if cost is None:
         return ""
-    follows = f"which follow the air by {say_span(cost['lag_s'])}" if cost["lag_s"] else "as air"
-    return (
-        f"Cooler time is what the stems, {follows}, aged beyond the usual at "
-        f"{words.value(cost['at_c'], _AIR)}, cooling down again included: Q10 {cost['q10']:g} up "
-        f"to {words.value(cost['q10_until_c'], _AIR)}, {cost['source']}; above that the relative "
-        "rates of USDA Agriculture Handbook 66."
+    follows = (
+        Phrase("which follow the air by {span}", span=say_span(cost["lag_s"]))
+        if cost["lag_s"]
+        else Phrase("as air")
+    )
+    return Phrase(
+        "Cooler time is what the stems, {follows}, aged beyond the usual at "
+        "{kept}, cooling down again included: Q10 {q10:g} up to {until}, "
+        "{source}; above that the relative rates of USDA Agriculture Handbook 66.",
+        follows=follows,
+        kept=words.value(cost["at_c"], _AIR),
+        q10=cost["q10"],
+        until=words.value(cost["q10_until_c"], _AIR),
+        source=cost["source"],
     )

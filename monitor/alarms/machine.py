@@ -21,8 +21,10 @@ from typing import Final
 from monitor.alarms.aside import ASIDE, beneath
 from monitor.alarms.deciding import WATCH, Decider, line
 from monitor.alarms.telling import say
+from monitor.alarms.told import told
 from monitor.alarms.wording import Wording
 from monitor.model import Alarm, AlarmState, Answer, Decision, Edge, Transition
+from monitor.phrase import Phrase
 
 REMINDED: Final = "reminded"
 _AHEAD_MS: Final = 60_000
@@ -63,7 +65,7 @@ def _raise(
         before is AlarmState.UNACKNOWLEDGED and transition.expected
     ):
         return None
-    title, text = say(transition, words, now_ms)
+    title, text = said = say(transition, words, now_ms)
     raised = Alarm(
         id=alarm.id if alarm is not None and before is not AlarmState.NORMAL else 0,
         key=transition.key,
@@ -83,11 +85,15 @@ def _raise(
         peak=transition.peak,
         title=title,
         text=text,
-        facts=transition.facts,
+        facts={**transition.facts, **told(said)},
         why=transition.expected,
         until_ms=transition.facts.get("expected_until_ms") if transition.expected else None,
     )
-    note = f"{title}; expected: {transition.expected}" if transition.expected else title
+    note = (
+        Phrase("{title}; expected: {expected}", title=title, expected=transition.expected)
+        if transition.expected
+        else title
+    )
     return Decision(raised, (line(before, raised, WATCH, now_ms, note),))
 
 
@@ -96,7 +102,7 @@ def _return(
 ) -> Decision | None:
     if alarm is None or alarm.state not in _RETURNS:
         return None
-    title, text = say(transition, words, now_ms)
+    title, text = said = say(transition, words, now_ms)
     returned = replace(
         alarm,
         state=AlarmState.NORMAL if _untold(alarm, now_ms) else _RETURNS[alarm.state],
@@ -106,7 +112,7 @@ def _return(
         peak=alarm.peak if transition.peak is None else transition.peak,
         title=title,
         text=text,
-        facts={**alarm.facts, **transition.facts},
+        facts={**alarm.facts, **transition.facts, **told(said)},
     )
     return Decision(returned, (line(alarm.state, returned, WATCH, now_ms, title),))
 
@@ -142,7 +148,9 @@ def acknowledge(by: str, now_ms: int, answer: Answer = Answer.SEEN) -> Decider:
         seen = replace(
             alarm, state=after, acknowledged_ms=now_ms, acknowledged_by=by, answer=answer
         )
-        note = "has seen it" if answer is Answer.SEEN else "has seen it, and is going"
+        note = (
+            Phrase("has seen it") if answer is Answer.SEEN else Phrase("has seen it, and is going")
+        )
         return Decision(seen, (line(alarm.state, seen, by, now_ms, note),))
 
     return decide

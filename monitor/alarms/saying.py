@@ -6,8 +6,23 @@ from typing import Final
 from zoneinfo import ZoneInfo
 
 from monitor.model import Quantity
+from monitor.phrase import Phrase, together
 from monitor.units import TemperatureUnit, difference_from_celsius, from_celsius
 
+WEEKDAYS: Final = (
+    Phrase("Monday"), Phrase("Tuesday"), Phrase("Wednesday"), Phrase("Thursday"),
+    Phrase("Friday"), Phrase("Saturday"), Phrase("Sunday"),
+)  # fmt: skip
+MONTHS: Final = (
+    Phrase("Jan"), Phrase("Feb"), Phrase("Mar"), Phrase("Apr"), Phrase("May"), Phrase("Jun"),
+    Phrase("Jul"), Phrase("Aug"), Phrase("Sep"), Phrase("Oct"), Phrase("Nov"), Phrase("Dec"),
+)  # fmt: skip
+MONTH_NAMES: Final = (
+    Phrase("January"), Phrase("February"), Phrase("March"), Phrase("April"), Phrase("May"),
+    Phrase("June"), Phrase("July"), Phrase("August"), Phrase("September"), Phrase("October"),
+    Phrase("November"), Phrase("December"),
+)  # fmt: skip
+_NEAR: Final = {-1: Phrase("tomorrow"), 0: Phrase("today"), 1: Phrase("yesterday")}
 _HOUR_S: Final = 3600
 _DAY_S: Final = 86_400
 _WEEK_DAYS: Final = 7
@@ -24,6 +39,12 @@ def say_value(value: float, quantity: Quantity | None, unit: TemperatureUnit) ->
 
 def say_trend(per_h: float | None, quantity: Quantity | None, unit: TemperatureUnit) -> str:
     """Return ``" and rising 3 °F an hour"`` from [K/h] or [%/h]; nothing when level."""
+    change = say_change(per_h, quantity, unit)
+    return Phrase(" and {change}", change=change) if change else ""
+
+
+def say_change(per_h: float | None, quantity: Quantity | None, unit: TemperatureUnit) -> str:
+    """Return ``"rising 3 °F an hour"`` from [K/h] or [%/h]; nothing when level."""
     if per_h is None:
         return ""
     mark = "%" if quantity is Quantity.HUMIDITY else f"°{unit.value}"
@@ -31,8 +52,10 @@ def say_trend(per_h: float | None, quantity: Quantity | None, unit: TemperatureU
         per_h = difference_from_celsius(per_h, unit)
     if abs(per_h) < _LEVEL_PER_H:
         return ""
-    way = "rising" if per_h > 0 else "falling"
-    return f" and {way} {abs(per_h):.0f} {mark} an hour"
+    change = f"{abs(per_h):.0f} {mark}"
+    if per_h > 0:
+        return Phrase("rising {change} an hour", change=change)
+    return Phrase("falling {change} an hour", change=change)
 
 
 def say_span(seconds: float) -> str:
@@ -53,7 +76,7 @@ def say_time(at_ms: int, zone: ZoneInfo, now_ms: int) -> str:
     """Return ``"03:12"`` today, else with its day: ``"Tuesday 03:12"``, ``"12 Nov 03:12"``."""
     day = say_day(at_ms, zone, now_ms)
     clock = f"{datetime.fromtimestamp(at_ms / 1000, zone):%H:%M}"
-    return clock if day == "today" else f"{day} {clock}"
+    return clock if day == "today" else Phrase("{day} {clock}", day=day, clock=clock)
 
 
 def say_day(at_ms: int, zone: ZoneInfo, now_ms: int) -> str:
@@ -62,18 +85,20 @@ def say_day(at_ms: int, zone: ZoneInfo, now_ms: int) -> str:
     today = datetime.fromtimestamp(now_ms / 1000, zone).date()
     past = (today - at).days
     if past in (-1, 0, 1):
-        return {-1: "tomorrow", 0: "today", 1: "yesterday"}[past]
+        return _NEAR[past]
     if abs(past) < _WEEK_DAYS:
-        return f"{at:%A}"
-    year = f" {at.year}" if at.year != today.year else ""
-    return f"{at.day} {at:%b}{year}"
+        return WEEKDAYS[at.weekday()]
+    month = MONTHS[at.month - 1]
+    if at.year == today.year:
+        return Phrase("{day} {month}", day=at.day, month=month)
+    return Phrase("{day} {month} {year}", day=at.day, month=month, year=at.year)
 
 
 def say_list(words: Sequence[str]) -> str:
     """Return ``"a, b and c"``."""
     if len(words) < 2:  # noqa: PLR2004  # nothing to join
-        return "".join(words)
-    return f"{', '.join(words[:-1])} and {words[-1]}"
+        return words[0] if words else ""
+    return Phrase("{all} and {last}", all=together(words[:-1], ", "), last=words[-1])
 
 
 def _no_minus_zero(value: float) -> float:

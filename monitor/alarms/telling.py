@@ -7,6 +7,7 @@ from monitor.alarms import darkness, doubts, limits, others, placed, tired, unhe
 from monitor.alarms.others import Say
 from monitor.alarms.wording import Wording, Words
 from monitor.model import AlarmKind, Edge, Transition
+from monitor.phrase import Phrase
 
 _LIMITS: Final = (
     AlarmKind.TOO_WARM, AlarmKind.TOO_COLD, AlarmKind.TOO_DRY, AlarmKind.TOO_WET,
@@ -37,7 +38,10 @@ def say(transition: Transition, words: Wording, now_ms: int) -> Words:
     kind = transition.key.kind
     if transition.edge is Edge.RAISE:
         told = _RAISED[kind](transition, words, now_ms)
-        return Words(told.title, f"{told.text}{words.phones(transition.place)}")
+        return Words(
+            told.title,
+            Phrase("{text}{phones}", text=told.text, phones=words.phones(transition.place)),
+        )
     if transition.facts.get("gone") and kind is not AlarmKind.STAGE_ENDING:
         return others.gone(transition, words, now_ms)
     return _RETURNED[kind](transition, words, now_ms)

@@ -10,6 +10,10 @@ from monitor.alarms.saying import say_time, say_value
 from monitor.batches.book import Hold
 from monitor.farm import Farm, Place
 from monitor.model import AlarmKind, Batch, PlaceKind, Quantity
+from monitor.phrase import Lower, Phrase, together
+
+FIRST_LOOK: Final = Phrase("First look:")
+"""What stands before the one thing to do first, in every text that has one."""
 
 
 class Words(NamedTuple):
@@ -33,7 +37,7 @@ class Wording:
     def place(self, place: str | None) -> str:
         """Return a place's name; its id where the farm no longer has it."""
         found = self.farm.places.get(place or "")
-        return found.name if found else (place or "The farm")
+        return found.name if found else (place or Phrase("The farm"))
 
     def sensor(self, sensor: str | None) -> str:
         """Return a sensor's name; its id where the farm no longer has it."""
@@ -44,16 +48,20 @@ class Wording:
         """Return ``"batch 14, Dawn Apricot"``."""
         batch = self.batches.get(number)
         if batch is None:
-            return f"batch {number}"
+            return Phrase("batch {number}", number=number)
         crop = self.farm.crops.get(batch.crop)
-        return f"batch {number}, {batch.cultivar or (crop.name if crop else batch.crop)}"
+        return Phrase(
+            "batch {number}, {cultivar}",
+            number=number,
+            cultivar=batch.cultivar or (crop.name if crop else batch.crop),
+        )
 
     def stage(self, number: int, stage: str) -> str:
         """Return a stage's name by the crop of a batch."""
         batch = self.batches.get(number)
         crop = self.farm.crops.get(batch.crop) if batch else None
         found = crop.stages.get(stage) if crop else None
-        return (found.name if found else stage.replace("_", " ")).lower()
+        return Lower(Phrase(found.name if found else stage.replace("_", " ")))
 
     def value(self, value: float, quantity: Quantity | None) -> str:
         """Return a value in the farm's unit."""
@@ -77,13 +85,22 @@ class Wording:
         found = self.farm.places.get(place or "")
         if found is None or found.card is None or not found.card.phones:
             return ""
-        return f" Ring: {', '.join(f'{each.name} {each.number}' for each in found.card.phones)}."
+        return Phrase(
+            " Ring: {names}.",
+            names=together(
+                (
+                    Phrase("{name} {number}", name=each.name, number=each.number)
+                    for each in found.card.phones
+                ),
+                ", ",
+            ),
+        )
 
     def first_look(self, kind: AlarmKind, place: str | None) -> str:
         """Return the one thing to do first: the farm's own words where it gave them."""
         found: Place | None = self.farm.places.get(place or "")
         own = found.first_look if found and _fits(found, kind) else ""
-        look = own or first_look(kind, found.kind if found else None)
+        look = Phrase(own.rstrip(". ")) if own else first_look(kind, found.kind if found else None)
         return _careful(look)
 
 
@@ -101,10 +118,10 @@ def _fits(place: Place, kind: AlarmKind) -> bool:
 
 def _careful(look: str) -> str:
     """Add the caution where a breaker is named."""
-    look = look.rstrip(". ")
     if "breaker" not in look.lower() or "wet hands" in look.lower():
-        return f"First look: {look}."
-    return f"First look: {look}. Reset a breaker once at most, never with wet hands."
+        return Phrase("{mark} {look}.", mark=FIRST_LOOK, look=look)
+    careful = Phrase("Reset a breaker once at most, never with wet hands.")
+    return Phrase("{mark} {look}. {careful}", mark=FIRST_LOOK, look=look, careful=careful)
 
 
 def wording(

@@ -4,6 +4,7 @@ import re
 from typing import Final, NamedTuple
 
 from monitor.errors import LedgerRuleError
+from monitor.phrase import Phrase
 
 MOST: Final = 10_000_000
 
@@ -30,7 +31,11 @@ def parse_count(text: str) -> Count:
     number = int(found[2].replace(",", "")) if found else -1
     if found is None or number > MOST:
         raise LedgerRuleError(
-            f"{text!r} is no count: write a whole number up to {MOST:,}, as 600, or about 600"
+            Phrase(
+                '"{text}" is no count: write a whole number up to {most:,}, as 600, or about 600',
+                text=text,
+                most=MOST,
+            )
         )
     return Count(number, rough=found[1] is not None)
 
@@ -44,19 +49,38 @@ def positive(count: Count, what: str) -> Count:
         If it is zero.
     """
     if count.number < 1:
-        raise LedgerRuleError(f"0 {what} is nothing to record: give a number of at least 1")
+        raise LedgerRuleError(
+            Phrase("0 {what} is nothing to record: give a number of at least 1", what=what)
+        )
     return count
 
 
+_UNITS: Final = {
+    "corms": Phrase("corms"), "corm": Phrase("corm"), "plants": Phrase("plants"),
+    "plant": Phrase("plant"), "stems": Phrase("stems"), "stem": Phrase("stem"),
+    "bunches": Phrase("bunches"), "bunch": Phrase("bunch"),
+}  # fmt: skip
 _SINGULAR: Final = {"bunches": "bunch"}
 
 
 def counted(number: int | None, unit: str, *, rough: bool = False) -> str:
     """Say a count: ``"about 600 stems"``, ``"1 corm"``, ``"corms, not counted"``."""
     if number is None:
-        return f"{unit}, not counted"
+        return Phrase("{unit}, not counted", unit=unit_word(unit))
     noun = _SINGULAR.get(unit, unit.removesuffix("s")) if number == 1 else unit
-    return f"{'about ' if rough else ''}{number:,} {noun}"
+    return say_count(number, noun, rough=rough)
+
+
+def say_count(number: int, noun: str, *, rough: bool) -> str:
+    """Say how many of something there are: ``"about 600 stems"``."""
+    if rough:
+        return Phrase("about {number:,} {noun}", number=number, noun=unit_word(noun))
+    return Phrase("{number:,} {noun}", number=number, noun=unit_word(noun))
+
+
+def unit_word(noun: str) -> str:
+    """Return the word for what is counted, so that it can be told in every language."""
+    return _UNITS.get(noun, noun)
 
 
 def parse_batch_id(text: str) -> int:
@@ -70,6 +94,9 @@ def parse_batch_id(text: str) -> int:
     found = re.fullmatch(r"(?:batch)?\s*#?\s*(\d{1,9})", text.strip().lower(), re.ASCII)
     if found is None:
         raise LedgerRuleError(
-            f"{text!r} is no batch number: write it as 14, as cormwatch batch list shows it"
+            Phrase(
+                '"{text}" is no batch number: write it as 14, as cormwatch batch list shows it',
+                text=text,
+            )
         )
     return int(found[1])

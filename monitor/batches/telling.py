@@ -7,6 +7,7 @@ from monitor.batches.book import Book, open_batches
 from monitor.batches.counts import counted
 from monitor.farm import Farm, format_when
 from monitor.model import Batch, EntryKind, LedgerEntry, PlaceState
+from monitor.phrase import Phrase
 
 STATES: Final = {
     PlaceState.IN_BAND: "in band",
@@ -23,13 +24,13 @@ def place_name(farm: Farm, place: str) -> str:
 
 def crop_name(farm: Farm, crop: str) -> str:
     """Return a crop's name; its id where the farm no longer has it."""
-    return farm.crops[crop].name if crop in farm.crops else crop
+    return Phrase(farm.crops[crop].name) if crop in farm.crops else crop
 
 
 def stage_name(farm: Farm, crop: str, stage: str) -> str:
     """Return a stage's name; its id in words where the crop no longer has it."""
     stages = farm.crops[crop].stages if crop in farm.crops else {}
-    return stages[stage].name if stage in stages else stage.replace("_", " ")
+    return Phrase(stages[stage].name) if stage in stages else stage.replace("_", " ")
 
 
 def say_kind(farm: Farm, batch: Batch) -> str:

@@ -19,6 +19,7 @@ from monitor.clock import monotonic_s
 from monitor.errors import FarmError
 from monitor.farm import Web
 from monitor.model import Role
+from monitor.phrase import Phrase
 from monitor.speaking import LANGUAGE
 from monitor.web.desk import Desk
 from monitor.web.guard import READING, says_own
@@ -124,12 +125,12 @@ class Admission:
         if not visitor.may(needed):
             return await self._turned_away(scope, visitor)
         if route is None:
-            return await self._said(scope, visitor, 404, "There is no such page.")
+            return await self._said(scope, visitor, 404, Phrase("There is no such page."))
         begins = path == "/sign-in"  # nobody is to be signed in by somebody else's page either
         if method not in READING and (visitor.session or begins):
             own = says_own(scope, self._house.web)
             return None if own else await self._said(
-                scope, visitor, 403, "A page from elsewhere may not act here."
+                scope, visitor, 403, Phrase("A page from elsewhere may not act here.")
             )  # fmt: skip
         return None
 
@@ -138,11 +139,13 @@ class Admission:
         if visitor.role is not None:
             return await self._said(
                 scope, visitor, 403,
-                "Your sign-in does not go so far. Ask whoever keeps the farm's files.",
+                Phrase("Your sign-in does not go so far. Ask whoever keeps the farm's files."),
             )  # fmt: skip
         if path.startswith(MACHINES) or scope["method"] not in READING:
             return JSONResponse(
-                {"detail": "sign in first"}, 401, {"WWW-Authenticate": 'Bearer realm="cormwatch"'}
+                {"detail": "sign in first"},
+                401,
+                {"WWW-Authenticate": 'Bearer realm="cormwatch"'},
             )
         asked = scope.get("query_string", b"").decode("latin-1")
         back = quote(f"{path}?{asked}" if asked else path)[:600]

@@ -6,12 +6,15 @@ from datetime import datetime
 from typing import Final, NamedTuple
 
 from monitor.alarms import ASIDE, Rationale, happened, rationale, say_aside
-from monitor.alarms.saying import say_day, say_span
+from monitor.alarms.saying import WEEKDAYS, say_day, say_span
+from monitor.alarms.told import text_of, title_of
+from monitor.alarms.wording import FIRST_LOOK
 from monitor.model import Alarm, AlarmKind, AlarmState, PlaceState, Priority, Quantity
+from monitor.phrase import Phrase
+from monitor.speaking import said
 from monitor.web.look import Look, by_standing
 from monitor.web.words import ALARM_STATES
 
-_FIRST_LOOK: Final = "First look:"
 _WAYS: Final = {
     AlarmKind.TOO_WARM: "up", AlarmKind.TOO_DRY: "up",
     AlarmKind.TOO_COLD: "down", AlarmKind.TOO_WET: "down",
@@ -19,7 +22,7 @@ _WAYS: Final = {
 _OPEN: Final = (AlarmState.UNACKNOWLEDGED, AlarmState.RETURNED_UNACKNOWLEDGED)
 _CAN_QUIET: Final = (*_OPEN, AlarmState.ACKNOWLEDGED)
 _OVER: Final = (AlarmState.NORMAL, AlarmState.RETURNED_UNACKNOWLEDGED)
-_JUDGED: Final = {True: "You said: needless.", False: "You said: real."}
+_JUDGED: Final = {True: Phrase("You said: needless."), False: Phrase("You said: real.")}
 _PRIORITIES: Final = tuple(Priority)
 _NAMES_AT_MOST: Final = 4
 _FRESH_MS: Final = 300_000
@@ -72,11 +75,12 @@ def boxes(look: Look, alarms: list[Alarm], needless: Mapping[int, bool] | None =
 
 def box(look: Look, alarm: Alarm, needless: bool | None = None) -> Box:
     """Return one alarm as a box; ``needless`` is None where nobody has said."""
-    text, mark, first = alarm.text.partition(_FIRST_LOOK)
+    title, text = said(title_of(alarm)), said(text_of(alarm))
+    text, mark, first = text.partition(said(FIRST_LOOK))
     over, told = alarm.state in _OVER, _told(look, alarm)
     shown = not over or (bool(told) and alarm.state is not AlarmState.NORMAL)
     return Box(
-        id=alarm.id, title=alarm.title, told=told, text=_without(alarm.title, text.strip()),
+        id=alarm.id, title=title, told=told, text=_without(title, text.strip()),
         happened=happened(alarm, look.wording),
         first=f"{mark} {first.strip()}" if mark else "", way=_WAYS.get(alarm.key.kind, ""),
         state=alarm.state.value, over=over, when=_when(look, alarm), seen=_seen(look, alarm),
@@ -127,8 +131,9 @@ def _told(look: Look, alarm: Alarm) -> str:
         return ""
     when = look.time(told_ms)
     if say_day(told_ms, look.farm.zone, look.now_ms) == "yesterday":
-        when = f"{datetime.fromtimestamp(told_ms / 1000, look.farm.zone):%A %H:%M}"
-    return f"As told at {when}:"
+        at = datetime.fromtimestamp(told_ms / 1000, look.farm.zone)
+        when = Phrase("{day} {clock}", day=WEEKDAYS[at.weekday()], clock=f"{at:%H:%M}")
+    return Phrase("As told at {when}:", when=when)
 
 
 def _when(look: Look, alarm: Alarm) -> str:
@@ -140,7 +145,7 @@ def _when(look: Look, alarm: Alarm) -> str:
     begun, back = look.time(alarm.began_ms), look.time(back_ms)
     if _day(begun) == _day(back):
         back = back.removeprefix(_day(begun)).strip()
-    return f"{begun} to {back}, for {span}"
+    return Phrase("{begun} to {back}, for {span}", begun=begun, back=back, span=span)
 
 
 def _day(said: str) -> str:
@@ -151,7 +156,10 @@ def _day(said: str) -> str:
 def _seen(look: Look, alarm: Alarm) -> str:
     if alarm.acknowledged_ms is not None:
         when = look.time(alarm.acknowledged_ms)
-        return f"seen by {alarm.acknowledged_by} {'' if _day(when) else 'at '}{when}"
+        return Phrase(
+            "seen by {person} {when}" if _day(when) else "seen by {person} at {when}",
+            person=alarm.acknowledged_by, when=when,
+        )  # fmt: skip
     return say_aside(alarm, look.wording, look.now_ms) or ALARM_STATES[alarm.state]
 
 
@@ -166,9 +174,17 @@ def _now(look: Look, alarm: Alarm) -> str:
         if each.channel.quantity is not quantity or each.value is None:
             continue
         name = look.quantity(quantity, alarm.place).lower()
-        figure = f"{name} {look.figure(each.value, quantity)}"
+        figure = Phrase("{name} {figure}", name=name, figure=look.figure(each.value, quantity))
         late = each.at_ms is not None and look.now_ms - each.at_ms > _FRESH_MS
-        figure = f"{figure}, {look.ago(each.at_ms or 0)}" if late else figure
+        figure = (
+            Phrase("{figure}, {ago}", figure=figure, ago=look.ago(each.at_ms or 0))
+            if late
+            else figure
+        )
         known = each.state is not PlaceState.UNKNOWN
-        return f"Now: {figure}" if known else f"Now: not known (last {figure})"
-    return "Now: not known"
+        return (
+            Phrase("Now: {figure}", figure=figure)
+            if known
+            else Phrase("Now: not known (last {figure})", figure=figure)
+        )
+    return Phrase("Now: not known")

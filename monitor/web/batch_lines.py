@@ -8,6 +8,7 @@ from monitor.alarms.saying import say_span
 from monitor.batches.counts import counted
 from monitor.batches.telling import crop_name
 from monitor.model import Batch
+from monitor.phrase import Capital, Phrase
 from monitor.watch import Due, batch_status
 from monitor.web.look import Look, standing_of
 from monitor.web.words import Standing
@@ -61,36 +62,49 @@ def lot(look: Look, batch: Batch) -> Lot:
 
 def _ways(batch: Batch) -> tuple[tuple[str, str], ...]:
     """Return the forms of a batch, what is done to it most at first: page and word."""
-    look, move, out = ("look", "Look"), ("move", "Move"), ("out", "Out")
+    look, move, out = ("look", Phrase("Look")), ("move", Phrase("Move")), ("out", Phrase("Out"))
     if batch.unit == "stems":
-        return out, ("hold", "Hold"), look, move
+        return out, ("hold", Phrase("Hold")), look, move
     return (
-        (("harvest", "Harvest"), look, move, out) if batch.unit == "plants" else (look, move, out)
+        (("harvest", Phrase("Harvest")), look, move, out)
+        if batch.unit == "plants"
+        else (look, move, out)
     )
 
 
 def _held(look: Look, batch: Batch) -> tuple[str, ...]:
     return tuple(
-        f"{each.count:,} held for {each.held_for}" for each in look.book.holds.get(batch.id, ())
+        Phrase("{count:,} held for {held_for}", count=each.count, held_for=each.held_for)
+        for each in look.book.holds.get(batch.id, ())
     )
 
 
 def _since(look: Look, batch: Batch) -> str:
     last = batch.stays[-1]
     if batch.ended_ms is not None:
-        return f"ended {look.time(batch.ended_ms)}"
+        return Phrase("ended {time}", time=look.time(batch.ended_ms))
     day = (look.now_ms - last.since_ms) // _DAY_MS + 1
-    return f"since {look.time(last.since_ms)}, day {day}"
+    return Phrase("since {time}, day {day}", time=look.time(last.since_ms), day=day)
 
 
 def say_due(look: Look, batch: Batch, due: Due) -> str:
     """Return when a stage should be over: ``"Soak: move on by 16:40 at the latest, in 45 min"``."""
     name = look.stage(batch, due.stage)
-    stage = name[:1].upper() + name[1:]
+    stage = Capital(name)
     span = say_span(abs(due.ends_ms - look.now_ms) / 1000)
     if due.ends_ms <= look.now_ms:
-        return f"{stage}: was to move on by {look.time(due.ends_ms)}, {span} ago"
-    return f"{stage}: move on by {look.time(due.ends_ms)} at the latest, in {span}"
+        return Phrase(
+            "{stage}: was to move on by {time}, {span} ago",
+            stage=stage,
+            time=look.time(due.ends_ms),
+            span=span,
+        )
+    return Phrase(
+        "{stage}: move on by {time} at the latest, in {span}",
+        stage=stage,
+        time=look.time(due.ends_ms),
+        span=span,
+    )
 
 
 def next_due(look: Look) -> list[Lot]:

@@ -6,10 +6,12 @@ from math import isfinite
 from typing import Final
 
 from monitor.alarms.saying import say_span
+from monitor.batches.counts import unit_word
 from monitor.batches.history import History, StageHistory
 from monitor.batches.outside import Depth, TimeOut
 from monitor.batches.telling import crop_name, say_entry
 from monitor.model import Batch, LedgerEntry, Quantity, Side
+from monitor.phrase import Phrase, together
 from monitor.report.making import Report, Sources, make_report
 from monitor.web.look import Look
 from monitor.web.words import say_between, say_limit
@@ -68,17 +70,23 @@ def facts(look: Look, batch: Batch) -> list[Fact]:
     """Return what is known of a batch, in words."""
     counted = look.time(batch.counted_at_ms) if batch.counted_at_ms is not None else None
     told = {
-        "Crop": crop_name(look.farm, batch.crop), "Cultivar": batch.cultivar or None,
-        "From": batch.supplier, "Lot": batch.lot, "Grade": batch.grade,
-        "Last counted": counted, "Received": _number(batch.received, batch.unit),
-        "Rotten on arrival": _number(batch.rotten, batch.unit),
-        "Out of batch": ", ".join(str(each) for each in batch.parents) or None,
-    }  # fmt: skip
+        Phrase("Crop"): crop_name(look.farm, batch.crop),
+        Phrase("Cultivar"): batch.cultivar or None,
+        Phrase("From"): batch.supplier,
+        Phrase("Lot"): batch.lot,
+        Phrase("Grade"): batch.grade,
+        Phrase("Last counted"): counted,
+        Phrase("Received"): _number(batch.received, batch.unit),
+        Phrase("Rotten on arrival"): _number(batch.rotten, batch.unit),
+        Phrase("Out of batch"): together((str(each) for each in batch.parents), ", ") or None,
+    }
     return [Fact(name, value) for name, value in told.items() if value is not None]
 
 
 def _number(count: int | None, unit: str) -> str | None:
-    return None if count is None else f"{count:,} {unit}"
+    return (
+        None if count is None else Phrase("{number:,} {noun}", number=count, noun=unit_word(unit))
+    )
 
 
 def pasts(look: Look, batch: Batch, lived_through: History) -> list[Past]:
@@ -93,12 +101,13 @@ def _past(look: Look, batch: Batch, stage: StageHistory) -> Past:
     current = batch.stay is not None and batch.stay.stage == stage.stage
     return Past(
         stage=look.stage(batch, stage.stage),
-        place=", then ".join(look.place(each) for each in stage.places),
-        since=look.time(stage.since_ms), until="now" if current else look.time(stage.until_ms),
-        known=f"{_hours(known_s)} of {_hours(stage.length_s)} h",
+        place=together((look.place(each) for each in stage.places), ", then "),
+        since=look.time(stage.since_ms),
+        until=Phrase("now") if current else look.time(stage.until_ms),
+        known=Phrase("{known} of {hours} h", known=_hours(known_s), hours=_hours(stage.length_s)),
         share=_share(share) if share is not None else "—",
         extremes=_extremes(look, air.low, air.high) if air else "—",
-    )  # fmt: skip
+    )
 
 
 def _share(share: float) -> str:
@@ -125,24 +134,41 @@ def outs(look: Look, lived_through: History) -> list[str]:
 
 def _out(look: Look, out: TimeOut) -> str:
     unit, high = look.farm.units, out.side is Side.HIGH
-    side, most = ("above", "highest") if high else ("below", "lowest")
+    side = Phrase("above") if high else Phrase("below")
+    most = Phrase("highest") if high else Phrase("lowest")
     name = look.quantity(out.quantity, out.place)
     span = say_span(out.duration_s)
-    harm = f", more than the {say_span(out.tolerated_s or 0)} it may be" if out.too_long else ""
-    return (
-        f"{name} {side} {say_limit(out.limit, out.quantity, unit)} for {span}{_unseen(look, out)}, "
-        f"{look.time(out.from_ms)} to {look.time(out.until_ms)}, {look.place(out.place)}: "
-        f"{most} {look.figure(out.peak, out.quantity)}{harm}"
+    harm = (
+        Phrase(", more than the {span} it may be", span=say_span(out.tolerated_s or 0))
+        if out.too_long
+        else ""
+    )
+    return Phrase(
+        "{name} {side} {limit} for {span}{unseen}, {time} to {time_2}, {place}: "
+        "{most} {figure}{harm}",
+        name=name,
+        side=side,
+        limit=say_limit(out.limit, out.quantity, unit),
+        span=span,
+        unseen=_unseen(look, out),
+        time=look.time(out.from_ms),
+        time_2=look.time(out.until_ms),
+        place=look.place(out.place),
+        most=most,
+        figure=look.figure(out.peak, out.quantity),
+        harm=harm,
     )
 
 
 def _unseen(look: Look, out: TimeOut) -> str:
     """Say what of a time out was not seen; one that lasts now is not over."""
     if not out.ended and look.now_ms - out.until_ms < _LASTS_MS:
-        return " and not over"
+        return Phrase(" and not over")
     if out.began and out.ended:
         return ""
-    return f" or longer (its {'end' if out.began else 'beginning'} was not seen)"
+    if out.began:
+        return Phrase(" or longer (its end was not seen)")
+    return Phrase(" or longer (its beginning was not seen)")
 
 
 def written(look: Look, batch: Batch, entries: Sequence[LedgerEntry]) -> list[Written]:
@@ -150,7 +176,9 @@ def written(look: Look, batch: Batch, entries: Sequence[LedgerEntry]) -> list[Wr
     return [
         Written(
             say_entry(look.farm, batch, each),
-            f"{look.time(each.at_ms)} · {each.by} · entry {each.id}",
+            Phrase(
+                "{time} · {by} · entry {id}", time=look.time(each.at_ms), by=each.by, id=each.id
+            ),
             each.id in look.book.undone,
         )
         for each in reversed(entries)

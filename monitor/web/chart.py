@@ -20,13 +20,13 @@ from monitor.web.words import NOT_KNOWN
 
 _HOUR_MS: Final = 3_600_000
 SPANS: Final[Mapping[str, tuple[str, int]]] = {
-    "6h": ("6 hours", 6 * _HOUR_MS),
-    "1d": ("1 day", 24 * _HOUR_MS),
-    "1w": ("1 week", 7 * 24 * _HOUR_MS),
-    "1m": ("1 month", 30 * 24 * _HOUR_MS),
-    "1y": ("1 year", 365 * 24 * _HOUR_MS),
-    "3y": ("3 years", 3 * 8766 * _HOUR_MS),
-    "10y": ("10 years", 10 * 8766 * _HOUR_MS),
+    "6h": (Phrase("6 hours"), 6 * _HOUR_MS),
+    "1d": (Phrase("1 day"), 24 * _HOUR_MS),
+    "1w": (Phrase("1 week"), 7 * 24 * _HOUR_MS),
+    "1m": (Phrase("1 month"), 30 * 24 * _HOUR_MS),
+    "1y": (Phrase("1 year"), 365 * 24 * _HOUR_MS),
+    "3y": (Phrase("3 years"), 3 * 8766 * _HOUR_MS),
+    "10y": (Phrase("10 years"), 10 * 8766 * _HOUR_MS),
 }
 POINTS: Final = 500
 POINTS_AT_MOST: Final = 5000
@@ -82,8 +82,11 @@ def chart(look: Look, place: Place, quantity: Quantity, span: str) -> Chart:
     names = {each: look.quantity(each, place.id) for each in here}
     share = quantity in (Quantity.HUMIDITY, Quantity.BATTERY)
     return Chart(
-        name=f"{look.quantity(quantity, place.id)}, {word}", ago=f"{word} ago",
-        quantity=quantity.value, span=span, span_ms=span_ms,
+        name=Phrase("{quantity}, {word}", quantity=look.quantity(quantity, place.id), word=word),
+        ago=Phrase("{word} ago", word=word),
+        quantity=quantity.value,
+        span=span,
+        span_ms=span_ms,
         spans=tuple(Choice(key, name, key == span) for key, (name, _) in SPANS.items()),
         quantities=tuple(Choice(e.value, name, e is quantity) for e, name in names.items()),
         unit="%" if share else f"°{unit.value}" if unit is not TemperatureUnit.KELVIN else "K",
@@ -92,7 +95,7 @@ def chart(look: Look, place: Place, quantity: Quantity, span: str) -> Chart:
         still=_still(look, place, quantity, span_ms),
         spread=tuple(_spread(look, place, quantity, span_ms)),
         happened=_happened(look, place, quantity, span_ms),
-    )  # fmt: skip
+    )
 
 
 def _happened(look: Look, place: Place, quantity: Quantity, span_ms: int) -> tuple[Happened, ...]:
@@ -102,8 +105,14 @@ def _happened(look: Look, place: Place, quantity: Quantity, span_ms: int) -> tup
 
 
 def _told(look: Look, mark: Mark) -> Happened:
-    until = "still" if mark.until_ms is None else f"until {look.time(mark.until_ms)}"
-    return Happened(mark.text, f"{look.time(mark.from_ms)}, {until}", mark.alarm)
+    until = (
+        Phrase("still")
+        if mark.until_ms is None
+        else Phrase("until {time}", time=look.time(mark.until_ms))
+    )
+    return Happened(
+        mark.text, Phrase("{time}, {until}", time=look.time(mark.from_ms), until=until), mark.alarm
+    )
 
 
 def _still(look: Look, place: Place, quantity: Quantity, span_ms: int) -> Scale:
@@ -128,7 +137,7 @@ def _spread(look: Look, place: Place, quantity: Quantity, span_ms: int) -> Itera
             continue
         told = [each for each in states if each.channel == Channel(sensor.id, quantity)]
         known = told and told[0].state is not PlaceState.UNKNOWN
-        now = look.figure(told[0].value, quantity) if known else Phrase(NOT_KNOWN)
+        now = look.figure(told[0].value, quantity) if known else NOT_KNOWN
         low, high = (look.figure(each, quantity) for each in (line.low.min(), line.high.max()))
         said = Phrase("lowest {low}, highest {high}, now {now}", low=low, high=high, now=now)
         of = Phrase("{sensor}: {said}", sensor=sensor.name, said=said)

@@ -9,6 +9,7 @@ import numpy as np
 from monitor.alarms import happened
 from monitor.farm import Place
 from monitor.model import AlarmState, Channel, Quantity
+from monitor.phrase import Phrase
 from monitor.web.look import Look
 
 _ALARMS: Final = 1000
@@ -63,7 +64,7 @@ def _alarms(look: Look, place: Place, quantity: Quantity) -> Iterator[Mark]:
 def _loadings(look: Look, place: Place) -> Iterator[Mark]:
     for each in look.book.loadings:
         if each.place == place.id:
-            yield Mark("loading", each.from_ms, each.until_ms, "loading")
+            yield Mark("loading", each.from_ms, each.until_ms, Phrase("loading"))
 
 
 def _doors(look: Look, place: Place, span: tuple[int, int]) -> Iterator[Mark]:
@@ -80,7 +81,7 @@ def _doors(look: Look, place: Place, span: tuple[int, int]) -> Iterator[Mark]:
         begins, ends = np.flatnonzero(edges == 1), np.flatnonzero(edges == -1)
         for begin, end in zip(begins.tolist(), ends.tolist(), strict=True):
             until_ms = int(series.at_ms[end]) if end < series.at_ms.size else None
-            yield Mark("door", int(series.at_ms[begin]), until_ms, "door open")
+            yield Mark("door", int(series.at_ms[begin]), until_ms, Phrase("door open"))
 
 
 def _defrosts(look: Look, place: Place) -> Iterator[Mark]:
@@ -93,7 +94,7 @@ def _defrosts(look: Look, place: Place) -> Iterator[Mark]:
         for rise, timed in zip(habits.rises, habits.on_timer, strict=True):
             if timed:
                 until_ms = rise.began_ms + rise.lasted_ms
-                yield Mark("defrost", rise.began_ms, until_ms, "like a defrost")
+                yield Mark("defrost", rise.began_ms, until_ms, Phrase("like a defrost"))
         return
 
 

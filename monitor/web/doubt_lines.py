@@ -3,6 +3,7 @@
 from monitor.alarms.doubts import short
 from monitor.farm import Sensor
 from monitor.model import Channel, Side
+from monitor.phrase import Phrase
 from monitor.watch.doubting import trusted
 from monitor.watch.trust import Doubt, Reason
 from monitor.web.look import Look
@@ -17,23 +18,30 @@ def doubt_lines(look: Look, sensor: Sensor) -> tuple[str, ...]:
         if doubt is not None and channel in look.watch.plan.channels:
             name = look.quantity(spec.quantity, sensor.place).lower()
             why = short(doubt.reason.value)
-            found.append(f"Not sure of {name}: {why}. {_follows(look, channel, doubt)}")
+            found.append(
+                Phrase(
+                    "Not sure of {name}: {why}. {follows}",
+                    name=name,
+                    why=why,
+                    follows=_follows(look, channel, doubt),
+                )
+            )
     return tuple(found)
 
 
 def _follows(look: Look, channel: Channel, doubt: Doubt) -> str:
     place = look.place(look.watch.plan.channels[channel].place)
     if doubt.reason is Reason.APART:
-        return f"{place} is judged by the one nearer to harm"
+        return Phrase("{place} is judged by the one nearer to harm", place=place)
     if not doubt.sides:
-        return "It is judged by all the same"
+        return Phrase("It is judged by all the same")
     if Side.LOW not in doubt.sides:
-        return "Not used for heat, for frost it is"
+        return Phrase("Not used for heat, for frost it is")
     beside = [
         each
         for each in look.watch.plan.places[look.watch.plan.channels[channel].place].channels
         if each.quantity is channel.quantity and each != channel and trusted(look.watch, each)
     ]
     if beside:
-        return f"{place} is judged without it"
-    return f"How {place} stands is not known"
+        return Phrase("{place} is judged without it", place=place)
+    return Phrase("How {place} stands is not known", place=place)

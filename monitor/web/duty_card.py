@@ -10,27 +10,30 @@ from monitor.alarms import first_look
 from monitor.errors import UnknownNameError
 from monitor.farm import Place
 from monitor.model import AlarmKind, PlaceKind
+from monitor.phrase import Phrase
 from monitor.web.look import Look
 from monitor.web.rendering import Here
 
 _ANYWHERE: Final = (
-    "Nobody gets hurt for flowers. Tell someone where you go and when you will be back.",
-    "Reset a breaker once at most, never with wet hands or a wet panel.",
-    "Electrical and refrigeration work belongs to licensed people.",
-    "No generator, heater or engine indoors that is not made for it: carbon monoxide.",
+    Phrase("Nobody gets hurt for flowers. Tell someone where you go and when you will "
+"be back."),
+    Phrase("Reset a breaker once at most, never with wet hands or a wet panel."),
+    Phrase("Electrical and refrigeration work belongs to licensed people."),
+    Phrase("No generator, heater or engine indoors that is not made for it: carbon "
+"monoxide."),
 )  # fmt: skip
 _BY_KIND: Final = {
     PlaceKind.COOLER: (
-        "Nobody goes into a walk-in alone without telling someone.",
-        "Its door must open from inside.",
-        "Dry ice and leaking refrigerant can suffocate: air the room, and stay out.",
+        Phrase("Nobody goes into a walk-in alone without telling someone."),
+        Phrase("Its door must open from inside."),
+        Phrase("Dry ice and leaking refrigerant can suffocate: air the room, and stay out."),
     ),
-    PlaceKind.TUNNEL: ("Not under it, and not on it, in a storm or under heavy snow.",),
+    PlaceKind.TUNNEL: (Phrase("Not under it, and not on it, in a storm or under heavy snow."),),
 }  # fmt: skip
 _ASKED: Final = (
-    (AlarmKind.TOO_WARM, "Too warm"),
-    (AlarmKind.TOO_COLD, "Too cold"),
-    (AlarmKind.SENSOR_SILENT, "A sensor is silent"),
+    (AlarmKind.TOO_WARM, Phrase("Too warm")),
+    (AlarmKind.TOO_COLD, Phrase("Too cold")),
+    (AlarmKind.SENSOR_SILENT, Phrase("A sensor is silent")),
 )
 
 router = APIRouter(include_in_schema=False, default_response_class=HTMLResponse)
@@ -55,7 +58,7 @@ def card_page(pages: Here, place_id: str) -> Response:
     """Show what whoever is on duty does at a place; made to be printed."""
     look = pages.look()
     if place_id not in look.farm.places:
-        raise UnknownNameError("There is no such place on this farm now.")
+        raise UnknownNameError(Phrase("There is no such place on this farm now."))
     place = look.farm.places[place_id]
     return pages.page(look, "card.html", f"/places/{place_id}/card", duty=duty_card(look, place))
 
@@ -82,7 +85,7 @@ def _usual(place: Place) -> tuple[str, ...]:
     looks = [(word, first_look(kind, place.kind)) for kind, word in _ASKED]
     if place.first_look:
         looks[0] = (looks[0][0], place.first_look)
-    return tuple(f"{word}: {each}." for word, each in looks)
+    return tuple(Phrase("{word}: {each}.", word=word, each=each) for word, each in looks)
 
 
 def _dialled(number: str) -> str:

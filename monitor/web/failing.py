@@ -12,10 +12,11 @@ from monitor.errors import (
     UnitError,
     UnknownNameError,
 )
+from monitor.phrase import Phrase
 from monitor.web.rendering import pages_for
 
 _MACHINES = ("/api/", "/health/", "/metrics")
-_NOT_HERE = "There is no such page."
+_NOT_HERE = Phrase("There is no such page.")
 _ASKED_WRONGLY = (LedgerRuleError, OutOfRangeError, UnitError)
 
 

@@ -11,19 +11,26 @@ from monitor.clock import monotonic_s
 from monitor.farm import find_person
 from monitor.model import Answer, Link, LinkAction
 from monitor.notices import drills
+from monitor.phrase import Capital, Phrase
 from monitor.web.rendering import Here, Pages
 
 A_MINUTE: Final = 30
 _MINUTE_S: Final = 60.0
 _DO: Final = {
-    LinkAction.SEEN: "Seen", LinkAction.GOING: "I'm going",
-    LinkAction.REAL: "It was real", LinkAction.NEEDLESS: "It was needless",
-    LinkAction.WOKE: "It woke me",
+    LinkAction.SEEN: Phrase("Seen"), LinkAction.GOING: Phrase("I'm going"),
+    LinkAction.REAL: Phrase("It was real"), LinkAction.NEEDLESS: Phrase("It was needless"),
+    LinkAction.WOKE: Phrase("It woke me"),
 }  # fmt: skip
-UNKNOWN: Final = "This link is not known here. Open the alarms and answer there."
-USED: Final = "This link has been used already, so nothing was done. The alarms say how it stands."
-EXPIRED: Final = "This link is more than a day old and no longer works. Open the alarms instead."
-BUSY: Final = "Too many links were opened in this minute. Wait a minute, or open the alarms."
+UNKNOWN: Final = Phrase("This link is not known here. Open the alarms and answer there.")
+USED: Final = Phrase(
+    "This link has been used already, so nothing was done. The alarms say how it stands."
+)
+EXPIRED: Final = Phrase(
+    "This link is more than a day old and no longer works. Open the alarms instead."
+)
+BUSY: Final = Phrase(
+    "Too many links were opened in this minute. Wait a minute, or open the alarms."
+)
 
 log = logging.getLogger("cormwatch.web")
 router = APIRouter(include_in_schema=False, default_response_class=HTMLResponse)
@@ -91,13 +98,13 @@ def _done(pages: Pages, link: Link, now_ms: int) -> str:
     """Do what a link is for, and return what to say of it."""
     by = _name(pages, link)
     if link.alarm is None:
-        return f"Thank you, {by}: the road to your phone is proved for thirty days."
+        return Phrase("Thank you, {by}: the road to your phone is proved for thirty days.", by=by)
     if link.action in {LinkAction.REAL, LinkAction.NEEDLESS}:
         needless = link.action is LinkAction.NEEDLESS
         pages.desk.ledger.score(link.alarm, needless=needless, by=by, now_ms=now_ms)
-        return "Thank you: that is written down for the season's scorecard."
+        return Phrase("Thank you: that is written down for the season's scorecard.")
     said = pages.desk.acknowledge(link.alarm, by, Answer(link.action.value))
-    return f"{said[0].upper()}{said[1:]}."
+    return Phrase("{said}.", said=Capital(said))
 
 
 def _woken(pages: Pages, link: Link, now_ms: int) -> None:
@@ -117,13 +124,15 @@ def _woken(pages: Pages, link: Link, now_ms: int) -> None:
 def _asked(pages: Pages, link: Link) -> tuple[str, str]:
     """Return title and text of what a link answers."""
     if link.alarm is None:
-        return drills.title(pages.desk.farm()), "A night drill. Nothing is wrong."
+        return drills.title(pages.desk.farm()), Phrase("A night drill. Nothing is wrong.")
     alarm = pages.desk.ledger.alarm(link.alarm)
     return alarm.title, alarm.text
 
 
 def _of(link: Link) -> str:
-    return "a night drill" if link.alarm is None else f"alarm {link.alarm}"
+    return (
+        Phrase("a night drill") if link.alarm is None else Phrase("alarm {alarm}", alarm=link.alarm)
+    )
 
 
 def _refused(pages: Pages, link: Link | None) -> str:

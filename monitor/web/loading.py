@@ -11,6 +11,7 @@ from monitor.batches.loading import USUAL_MS, end_loading, load
 from monitor.errors import LedgerRuleError
 from monitor.farm import Place
 from monitor.model import PlaceKind
+from monitor.phrase import Phrase
 from monitor.web.asking import Asked, Form
 from monitor.web.look import Look
 from monitor.web.rendering import Here
@@ -51,7 +52,9 @@ def begin_or_end(pages: Here, place_id: str, asked: Annotated[Loaded, Posted()])
     look = pages.look()
     place, now_ms = look.known_place(place_id), look.now_ms
     if loading(look, place) is None:
-        raise LedgerRuleError(f"{place.name} is no cooler: there is no loading to wait for there")
+        raise LedgerRuleError(
+            Phrase("{name} is no cooler: there is no loading to wait for there", name=place.name)
+        )
     pages.desk.record(
         end_loading(place.id, asked.by, now_ms)
         if asked.end

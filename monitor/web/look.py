@@ -6,12 +6,13 @@ from datetime import datetime
 from typing import Final, Self
 
 from monitor.alarms import Wording, wording
-from monitor.alarms.saying import say_span, say_time
+from monitor.alarms.saying import MONTH_NAMES, WEEKDAYS, say_span, say_time
 from monitor.batches import Book, open_batches
 from monitor.batches.telling import crop_name, place_name, stage_name
 from monitor.errors import UnknownNameError
 from monitor.farm import ChannelSpec, Farm, Place
 from monitor.model import Batch, Channel, PlaceKind, PlaceState, Quantity
+from monitor.phrase import Phrase
 from monitor.watch import BatchStatus, ChannelStatus, PlaceStatus, WatchState, place_status
 from monitor.web.desk import Desk
 from monitor.web.words import (
@@ -60,7 +61,7 @@ class Look:
             If the farm has none of this id.
         """
         if place not in self.farm.places:
-            raise UnknownNameError("There is no such place on this farm now.")
+            raise UnknownNameError(Phrase("There is no such place on this farm now."))
         return self.farm.places[place]
 
     def met(self) -> Farm:
@@ -83,7 +84,11 @@ class Look:
     def day_and_time(self) -> str:
         """Return this moment with its date: ``"Wednesday 25 November 2026, 12:00"``."""
         at = datetime.fromtimestamp(self.now_ms / 1000, self.farm.zone)
-        return f"{at:%A} {at.day} {at:%B %Y, %H:%M}"
+        return Phrase(
+            "{weekday} {day} {month} {year}, {clock}",
+            weekday=WEEKDAYS[at.weekday()], day=at.day, month=MONTH_NAMES[at.month - 1],
+            year=at.year, clock=f"{at:%H:%M}",
+        )  # fmt: skip
 
     def ago(self, at_ms: int) -> str:
         """Return how long ago a time is."""
@@ -94,7 +99,7 @@ class Look:
         if since_ms is None:
             return ""
         span = say_span(max(0.0, (self.now_ms - since_ms) / 1000))
-        return f"for {span}, since {self.time(since_ms)}"
+        return Phrase("for {span}, since {time}", span=span, time=self.time(since_ms))
 
     def quantity(self, quantity: Quantity, place: str | None) -> str:
         """Return what a quantity is called in a place."""

@@ -5,9 +5,10 @@ from dataclasses import dataclass
 from math import isfinite
 from typing import Final
 
-from monitor.alarms.saying import say_trend
+from monitor.alarms.saying import say_change
 from monitor.farm import Place
 from monitor.model import Channel, PlaceKind, PlaceState, Quantity, Side
+from monitor.phrase import Phrase
 from monitor.science.heading import heading
 from monitor.science.lag import follow
 from monitor.science.series import Samples
@@ -22,9 +23,9 @@ _SLOW_S: Final = 1800.0
 """What follows the air faster than this is drawn as the air. [s]"""
 _LEADING: Final = (Quantity.TEMPERATURE, Quantity.SOIL_TEMPERATURE, Quantity.HUMIDITY)
 _KEPT: Final = {
-    PlaceKind.COOLER: "flowers", PlaceKind.SPROUTING_ROOM: "trays",
-    PlaceKind.DRY_STORE: "what is stored", PlaceKind.SOAK_BUCKET: "corms",
-    PlaceKind.TUNNEL: "plants", PlaceKind.FIELD: "plants",
+    PlaceKind.COOLER: Phrase("flowers"), PlaceKind.SPROUTING_ROOM: Phrase("trays"),
+    PlaceKind.DRY_STORE: Phrase("what is stored"), PlaceKind.SOAK_BUCKET: Phrase("corms"),
+    PlaceKind.TUNNEL: Phrase("plants"), PlaceKind.FIELD: Phrase("plants"),
 }  # fmt: skip
 _WORST: Final = (PlaceState.HARM, PlaceState.DRIFTING)
 
@@ -74,18 +75,36 @@ def card(look: Look, trails: Trails, place: Place) -> Card:
     beside = [] if lead is None else _beside(look, status.channels, lead)
     if contents_c is not None:
         beside.insert(
-            0, f"{_KEPT[place.kind]} about {look.figure(contents_c, Quantity.TEMPERATURE)}"
+            0,
+            Phrase(
+                "{kept} about {figure}",
+                kept=_KEPT[place.kind],
+                figure=look.figure(contents_c, Quantity.TEMPERATURE),
+            ),
         )
     scale = _scale(look, place, lead, air, contents_c)
     since = _since(look, status, lead)
     value = "—" if lead is None else look.figure(lead.value, lead.channel.quantity)
     return Card(
-        id=place.id, name=place.name, standing=state, since=since,
+        id=place.id,
+        name=place.name,
+        standing=state,
+        since=since,
         quantity="" if lead is None else look.quantity(_about(status, lead), place.id),
-        value=value, old=_old(look, lead), trend=_trend(look, lead), beside=tuple(beside),
-        holds=look.wording.contents(place.id, look.now_ms), scale=scale,
-        spoken=f"{place.name}: {state.word} {since}, {value}",
-    )  # fmt: skip
+        value=value,
+        old=_old(look, lead),
+        trend=_trend(look, lead),
+        beside=tuple(beside),
+        holds=look.wording.contents(place.id, look.now_ms),
+        scale=scale,
+        spoken=Phrase(
+            "{name}: {word} {since}, {value}",
+            name=place.name,
+            word=state.word,
+            since=since,
+            value=value,
+        ),
+    )
 
 
 def _headed(status: PlaceStatus, lead: ChannelStatus | None) -> Standing:
@@ -97,9 +116,9 @@ def _headed(status: PlaceStatus, lead: ChannelStatus | None) -> Standing:
 
 def _since(look: Look, status: PlaceStatus, lead: ChannelStatus | None) -> str:
     if not status.channels:
-        return "no sensor hangs here"
+        return Phrase("no sensor hangs here")
     if all(each.at_ms is None for each in status.channels):
-        return "nothing heard yet"
+        return Phrase("nothing heard yet")
     return look.lasting(_since_ms(status, lead))
 
 
@@ -222,8 +241,10 @@ def _beside(look: Look, statuses: Iterable[ChannelStatus], lead: ChannelStatus) 
             continue
         name = look.quantity(quantity, None).lower()
         word = channel_standing(each).word if each.state in _WORST else ""
-        figure = f"{name} {look.figure(each.value, quantity)}"
-        told.setdefault(quantity, f"{figure}, {word}" if word else figure)
+        figure = Phrase("{name} {figure}", name=name, figure=look.figure(each.value, quantity))
+        told.setdefault(
+            quantity, Phrase("{figure}, {word}", figure=figure, word=word) if word else figure
+        )
     return list(told.values())
 
 
@@ -231,12 +252,11 @@ def _old(look: Look, lead: ChannelStatus | None) -> str:
     if lead is None or lead.at_ms is None:
         return ""
     if lead.state is PlaceState.UNKNOWN:
-        return f"last heard {look.ago(lead.at_ms)}"
-    return "" if lead.trusted else "not sure"
+        return Phrase("last heard {ago}", ago=look.ago(lead.at_ms))
+    return "" if lead.trusted else Phrase("not sure")
 
 
 def _trend(look: Look, lead: ChannelStatus | None) -> str:
     if lead is None or lead.state is PlaceState.UNKNOWN:
         return ""
-    said = say_trend(lead.trend_per_h, lead.channel.quantity, look.farm.units)
-    return said.removeprefix(" and ")
+    return say_change(lead.trend_per_h, lead.channel.quantity, look.farm.units)

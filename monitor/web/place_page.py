@@ -8,6 +8,7 @@ from typing import Final
 from monitor.alarms.saying import say_span
 from monitor.farm import Place, Sensor
 from monitor.model import Band, Channel, Harm, PlaceState, Quantity
+from monitor.phrase import Phrase, together
 from monitor.watch import ChannelStatus
 from monitor.watch.warming import LEAST_DAYS
 from monitor.web.look import Look, channel_standing
@@ -95,11 +96,19 @@ def _harm(look: Look, harm: Harm | None, quantity: Quantity) -> str:
         return "—"
     sides = ((harm.low, harm.tolerated_low_s), (harm.high, harm.tolerated_high_s))
     told = [
-        f"{say_limit(limit, quantity, look.farm.units)} for {say_span(tolerated_s)}"
+        Phrase(
+            "{limit} for {span}",
+            limit=say_limit(limit, quantity, look.farm.units),
+            span=say_span(tolerated_s),
+        )
         for limit, tolerated_s in sides
         if limit is not None
     ]
-    return ", or ".join(told) or "—"
+    return (
+        Phrase("{one}, or {other}", one=told[0], other=told[1])
+        if told[1:]
+        else together(told) or "—"
+    )
 
 
 def sources(look: Look, place: Place) -> Iterator[str]:
@@ -107,9 +116,19 @@ def sources(look: Look, place: Place) -> Iterator[str]:
     for quantity, band in place.bands.items():
         name = look.quantity(quantity, place.id)
         if band.ideal is not None:
-            yield f"{name}, good: {band.ideal.source} ({GRADES[band.ideal.grade]})"
+            yield Phrase(
+                "{name}, good: {source} ({grade})",
+                name=name,
+                source=band.ideal.source,
+                grade=GRADES[band.ideal.grade],
+            )
         if band.harm is not None:
-            yield f"{name}, harm: {band.harm.source} ({GRADES[band.harm.grade]})"
+            yield Phrase(
+                "{name}, harm: {source} ({grade})",
+                name=name,
+                source=band.harm.source,
+                grade=GRADES[band.harm.grade],
+            )
 
 
 def habit(look: Look, place: Place) -> str:
@@ -119,11 +138,15 @@ def habit(look: Look, place: Place) -> str:
     if known is None:
         return ""
     if known < LEAST_DAYS:
-        return (
-            f"Still learning how this cooler warms and cools: {known} of {LEAST_DAYS} days. "
-            "Until then only its limits wake someone."
+        return Phrase(
+            "Still learning how this cooler warms and cools: {known} of {days} "
+            "days. Until then only its limits wake someone.",
+            known=known,
+            days=LEAST_DAYS,
         )
-    return "An unusual warming is told ahead of its limits: this cooler's own ways are known."
+    return Phrase(
+        "An unusual warming is told ahead of its limits: this cooler's own ways are known."
+    )
 
 
 def charted(look: Look, place: Place) -> list[Quantity]:

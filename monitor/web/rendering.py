@@ -8,6 +8,7 @@ from fastapi.responses import HTMLResponse
 
 from monitor.access.sessions import key_of
 from monitor.model import AlarmState, Role
+from monitor.phrase import Phrase
 from monitor.speaking import templates
 from monitor.store import ReadingReader
 from monitor.web.alarm_boxes import names
@@ -80,7 +81,7 @@ class Pages:
 
     def stale_form(self) -> HTMLResponse:
         """Return the page that answers a form without this run's key: nothing was done."""
-        sentence = (
+        sentence = Phrase(
             "That page was older than the monitor's last start, so nothing was done. "
             "Go back, load it again and press once more."
         )

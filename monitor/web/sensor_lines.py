@@ -6,6 +6,7 @@ from typing import Final
 from monitor.alarms.saying import say_span
 from monitor.farm import Sensor
 from monitor.model import Channel, Refusal
+from monitor.phrase import Phrase
 from monitor.store import RefusalCount
 from monitor.watch import channel_status, sensor_status
 from monitor.web.doubt_lines import doubt_lines
@@ -52,28 +53,42 @@ def sense(look: Look, sensor: Sensor, counts: list[RefusalCount] | None = None) 
     """Return one sensor."""
     state, heard = _heard(look, sensor)
     return Sense(
-        id=sensor.id, name=sensor.name, place=look.place(sensor.place), place_id=sensor.place,
-        state=state, heard=heard, values=_values(look, sensor), hangs=sensor.hangs,
-        topic=sensor.topic, doubts=doubt_lines(look, sensor),
+        id=sensor.id,
+        name=sensor.name,
+        place=look.place(sensor.place),
+        place_id=sensor.place,
+        state=state,
+        heard=heard,
+        values=_values(look, sensor),
+        hangs=sensor.hangs,
+        topic=sensor.topic,
+        doubts=doubt_lines(look, sensor),
         refused=tuple(
-            f"{each.count:,} refused: {say_refusal(each.reason)}, the last {look.ago(each.last_ms)}"
+            Phrase(
+                "{count:,} refused: {refusal}, the last {ago}",
+                count=each.count,
+                refusal=say_refusal(each.reason),
+                ago=look.ago(each.last_ms),
+            )
             for each in counts or ()
             if each.sensor == sensor.id
         ),
-    )  # fmt: skip
+    )
 
 
 def _heard(look: Look, sensor: Sensor) -> tuple[str, str]:
-    every = f"speaks every {say_span(sensor.interval_s)}"
+    every = Phrase("speaks every {span}", span=say_span(sensor.interval_s))
     if sensor.id not in look.watch.plan.sensors:
-        return "waiting", f"never heard yet; {every}"
+        return "waiting", Phrase("never heard yet; {every}", every=every)
     status = sensor_status(look.watch, sensor.id, look.now_ms)
     if status.last_heard_ms is None:
         state = "silent" if status.silent else "waiting"
-        return state, f"never heard yet; {every}"
+        return state, Phrase("never heard yet; {every}", every=every)
     if status.silent:
-        return "silent", f"silent {look.lasting(status.last_heard_ms)}; {every}"
-    return "heard", f"heard {look.ago(status.last_heard_ms)}; {every}"
+        return "silent", Phrase(
+            "silent {lasting}; {every}", lasting=look.lasting(status.last_heard_ms), every=every
+        )
+    return "heard", Phrase("heard {ago}; {every}", ago=look.ago(status.last_heard_ms), every=every)
 
 
 def _values(look: Look, sensor: Sensor) -> tuple[str, ...]:
@@ -83,8 +98,15 @@ def _values(look: Look, sensor: Sensor) -> tuple[str, ...]:
         if channel in look.watch.plan.channels:
             status = channel_status(look.watch, channel, look.now_ms)
             name = look.quantity(spec.quantity, sensor.place)
-            doubt = "" if status.trusted or status.value is None else " (not sure)"
-            told.append(f"{name} {look.figure(status.value, spec.quantity)}{doubt}")
+            doubt = "" if status.trusted or status.value is None else Phrase(" (not sure)")
+            told.append(
+                Phrase(
+                    "{name} {figure}{doubt}",
+                    name=name,
+                    figure=look.figure(status.value, spec.quantity),
+                    doubt=doubt,
+                )
+            )
     return tuple(told)
 
 
@@ -93,7 +115,12 @@ def refused(look: Look, refusals: list[Refusal]) -> list[Line]:
     return [
         Line(
             each.topic,
-            f"{say_refusal(each.reason)}: {each.detail}, {look.time(each.received_ms)}",
+            Phrase(
+                "{refusal}: {detail}, {time}",
+                refusal=say_refusal(each.reason),
+                detail=each.detail,
+                time=look.time(each.received_ms),
+            ),
             sample(each.payload),
         )
         for each in refusals

@@ -19,14 +19,15 @@ from monitor.clock import monotonic_s
 from monitor.errors import UnknownNameError
 from monitor.farm import Person
 from monitor.farm.naming import plain
+from monitor.phrase import Phrase
 from monitor.web.admission import House
 from monitor.web.asking import Form
 from monitor.web.rendering import Here, Pages
 from monitor.web.visitor import Visitor, cookie_name, secure
 
-WRONG: Final = "That name and password do not fit together."
-BUSY: Final = "Too many have tried to sign in just now. Wait a minute, then try again."
-NOBODY: Final = (
+WRONG: Final = Phrase("That name and password do not fit together.")
+BUSY: Final = Phrase("Too many have tried to sign in just now. Wait a minute, then try again.")
+NOBODY: Final = Phrase(
     "Nobody has a password yet. On the monitor's own computer, run: cormwatch people password NAME"
 )
 log = logging.getLogger("cormwatch.web")
@@ -109,8 +110,9 @@ def _device_cookie(request: Request, house: House, person: str) -> str:
 
 
 def _too_soon(wait_s: float) -> str:
-    return (
-        f"Too many tries by this name from here. Wait {math.ceil(wait_s)} seconds, then try again."
+    return Phrase(
+        "Too many tries by this name from here. Wait {seconds} seconds, then try again.",
+        seconds=math.ceil(wait_s),
     )
 
 
@@ -150,7 +152,7 @@ def authority(house: Doors) -> Response:
     try:
         held = (house.desk.farm().directory / AUTHORITY).read_bytes()
     except OSError:
-        raise UnknownNameError("This farm has made no certificate of its own.") from None
+        raise UnknownNameError(Phrase("This farm has made no certificate of its own.")) from None
     return Response(held, media_type="application/x-x509-ca-cert")
 
 
@@ -192,7 +194,9 @@ def change_password(
     farm = house.desk.farm()
     person = farm.people.get(pages.visitor.person)
     if person is None or not pages.visitor.session:
-        return _account(pages, "Sign in first: a password is changed by whoever it belongs to.")
+        return _account(
+            pages, Phrase("Sign in first: a password is changed by whoever it belongs to.")
+        )
     source = Source("signed in", known=True)  # who guesses at the sign-in holds up nobody here
     with house.one_at_a_time:
         wait_s = house.slowing.wait_s(person.id, source, monotonic_s())
@@ -201,7 +205,7 @@ def change_password(
         kept = house.accounts.of(person.id)
         if not fits(kept.password, asked.password):
             house.slowing.failed(person.id, source, monotonic_s())
-            return _account(pages, "That is not your password of now: nothing was changed.")
+            return _account(pages, Phrase("That is not your password of now: nothing was changed."))
         why_not = refused(asked.new, (farm.name, person.id, person.name))
         if why_not:
             return _account(pages, why_not)

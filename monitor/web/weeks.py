@@ -1,10 +1,12 @@
 """How many alarms a week: figures with a bar each, of which the part of the nights is filled."""
 
 from dataclasses import dataclass
-from datetime import timedelta
+from datetime import date, timedelta
 from typing import Final
 
+from monitor.alarms.saying import MONTHS
 from monitor.alarms.scorecard import Week, weeks, weeks_since_ms
+from monitor.phrase import Phrase
 from monitor.web.look import Look
 
 _BAR: Final = 100  # its whole length, as the drawing counts
@@ -34,14 +36,17 @@ def week_lines(look: Look) -> list[WeekLine]:
 
 def _line(ago: int, week: Week, most: int) -> WeekLine:
     sunday = week.monday + timedelta(days=6)
-    begin = (
-        f"{week.monday.day}"
-        if week.monday.month == sunday.month
-        else f"{week.monday.day} {week.monday:%b}"
-    )
-    names = ("this week", "last week")
-    name = names[ago] if ago < len(names) else f"{begin} to {sunday.day} {sunday:%b}"
+    names = (Phrase("this week"), Phrase("last week"))
+    name = names[ago] if ago < len(names) else _between(week.monday, sunday)
     return WeekLine(
         name, week.alarms, week.woke, week.needless,
         round(_BAR * week.alarms / most), round(_BAR * week.woke / most),
     )  # fmt: skip
+
+
+def _between(monday: date, sunday: date) -> str:
+    """Return ``"3 to 9 Nov"``, or ``"27 Oct to 2 Nov"`` over the end of a month."""
+    begin, months = str(monday.day), (MONTHS[monday.month - 1], MONTHS[sunday.month - 1])
+    if monday.month != sunday.month:
+        begin = Phrase("{day} {month}", day=monday.day, month=months[0])
+    return Phrase("{begin} to {day} {month}", begin=begin, day=sunday.day, month=months[1])

@@ -9,69 +9,78 @@ from typing import Final, NamedTuple
 
 from monitor.alarms.saying import say_span, say_value
 from monitor.model import AlarmState, Batch, Grade, PlaceKind, PlaceState, Quantity, Side
+from monitor.phrase import Phrase
 from monitor.units import TemperatureUnit
 
-NOT_KNOWN: Final = "not known"
+NOT_KNOWN: Final = Phrase("not known")
 SETTINGS: Final[str] = "/settings"
 NAV: Final[tuple[tuple[str, str], ...]] = (
-    ("/", "Now"), ("/batches", "Batches"), ("/alarms", "Alarms"), ("/sensors", "Sensors"),
-    ("/help", "Help"), (SETTINGS, "Settings"),
-)  # fmt: skip
+    ("/", Phrase("Now")),
+    ("/batches", Phrase("Batches")),
+    ("/alarms", Phrase("Alarms")),
+    ("/sensors", Phrase("Sensors")),
+    ("/help", Phrase("Help")),
+    (SETTINGS, Phrase("Settings")),
+)
 
 QUANTITIES: Final[Mapping[Quantity, str]] = {
-    Quantity.TEMPERATURE: "Air",
-    Quantity.HUMIDITY: "Humidity",
-    Quantity.SOIL_TEMPERATURE: "Soil",
-    Quantity.DOOR: "Door",
-    Quantity.MAINS: "Power",
-    Quantity.BATTERY: "Battery",
+    Quantity.TEMPERATURE: Phrase("Air"),
+    Quantity.HUMIDITY: Phrase("Humidity"),
+    Quantity.SOIL_TEMPERATURE: Phrase("Soil"),
+    Quantity.DOOR: Phrase("Door"),
+    Quantity.MAINS: Phrase("Power"),
+    Quantity.BATTERY: Phrase("Battery"),
 }
 _HARM: Final[Mapping[tuple[Quantity, Side], str]] = {
-    (Quantity.HUMIDITY, Side.HIGH): "too damp",
-    (Quantity.HUMIDITY, Side.LOW): "too dry",
+    (Quantity.HUMIDITY, Side.HIGH): Phrase("too damp"),
+    (Quantity.HUMIDITY, Side.LOW): Phrase("too dry"),
 }
-_BY_SIDE: Final = {Side.HIGH: "too warm", Side.LOW: "too cold"}
+_BY_SIDE: Final = {Side.HIGH: Phrase("too warm"), Side.LOW: Phrase("too cold")}
+_LITTLE: Final[Mapping[str, str]] = {
+    "too damp": Phrase("a little damp"), "too dry": Phrase("a little dry"),
+    "too warm": Phrase("a little warm"), "too cold": Phrase("a little cold"),
+}  # fmt: skip
 _SWITCHES: Final = {
-    Quantity.DOOR: ("shut", "open"),
-    Quantity.MAINS: ("off", "on"),
+    Quantity.DOOR: (Phrase("shut"), Phrase("open")),
+    Quantity.MAINS: (Phrase("off"), Phrase("on")),
 }
 _HALF: Final = 0.5
 _MINUTE_MS: Final = 60_000
 
 GRADES: Final[Mapping[Grade, str]] = {
-    Grade.PUBLISHED: "published",
-    Grade.EXTENSION: "extension or trade advice",
-    Grade.GROWERS: "what growers say",
-    Grade.COMMON_PRACTICE: "common practice",
-    Grade.MEMORY: "from memory, not checked",
-    Grade.FARM: "the farm's own setting",
+    Grade.PUBLISHED: Phrase("published"),
+    Grade.EXTENSION: Phrase("extension or trade advice"),
+    Grade.GROWERS: Phrase("what growers say"),
+    Grade.COMMON_PRACTICE: Phrase("common practice"),
+    Grade.MEMORY: Phrase("from memory, not checked"),
+    Grade.FARM: Phrase("the farm's own setting"),
 }
 ALARM_STATES: Final[Mapping[AlarmState, str]] = {
-    AlarmState.NORMAL: "over",
-    AlarmState.UNACKNOWLEDGED: "nobody has seen it yet",
-    AlarmState.ACKNOWLEDGED: "seen",
-    AlarmState.RETURNED_UNACKNOWLEDGED: "over, but nobody has seen it yet",
-    AlarmState.SHELVED: "kept quiet for a while",
-    AlarmState.SUPPRESSED: "expected",
-    AlarmState.OUT_OF_SERVICE: "switched off for work",
+    AlarmState.NORMAL: Phrase("over"),
+    AlarmState.UNACKNOWLEDGED: Phrase("nobody has seen it yet"),
+    AlarmState.ACKNOWLEDGED: Phrase("seen"),
+    AlarmState.RETURNED_UNACKNOWLEDGED: Phrase("over, but nobody has seen it yet"),
+    AlarmState.SHELVED: Phrase("kept quiet for a while"),
+    AlarmState.SUPPRESSED: Phrase("expected"),
+    AlarmState.OUT_OF_SERVICE: Phrase("switched off for work"),
 }
 REFUSALS: Final[Mapping[str, str]] = {
-    "empty": "an empty message",
-    "too_large": "too large",
-    "too_deep": "too deeply nested",
-    "not_text": "not text",
-    "not_json": "not JSON",
-    "duplicate_key": "a name that stands twice",
-    "not_cbor": "not CBOR",
-    "not_senml": "not SenML",
-    "no_channel": "nothing where it should be",
-    "missing": "no value in it",
-    "not_a_number": "not a number",
-    "sensor_fault": "the sensor says that it is at fault",
-    "unit": "a unit that does not fit",
-    "impossible": "a value that cannot be",
-    "time": "a time that cannot be",
-    "defect": "a mistake of this program",
+    "empty": Phrase("an empty message"),
+    "too_large": Phrase("too large"),
+    "too_deep": Phrase("too deeply nested"),
+    "not_text": Phrase("not text"),
+    "not_json": Phrase("not JSON"),
+    "duplicate_key": Phrase("a name that stands twice"),
+    "not_cbor": Phrase("not CBOR"),
+    "not_senml": Phrase("not SenML"),
+    "no_channel": Phrase("nothing where it should be"),
+    "missing": Phrase("no value in it"),
+    "not_a_number": Phrase("not a number"),
+    "sensor_fault": Phrase("the sensor says that it is at fault"),
+    "unit": Phrase("a unit that does not fit"),
+    "impossible": Phrase("a value that cannot be"),
+    "time": Phrase("a time that cannot be"),
+    "defect": Phrase("a mistake of this program"),
 }
 
 
@@ -84,7 +93,7 @@ class Standing(NamedTuple):
 
 
 UNKNOWN: Final = Standing(PlaceState.UNKNOWN.value, "", NOT_KNOWN)
-ENDED: Final = Standing("ended", "", "ended")
+ENDED: Final = Standing("ended", "", Phrase("ended"))
 
 
 def standing(state: PlaceState, quantity: Quantity | None, side: Side | None) -> Standing:
@@ -92,16 +101,18 @@ def standing(state: PlaceState, quantity: Quantity | None, side: Side | None) ->
     if state is PlaceState.UNKNOWN:
         return UNKNOWN
     if state is PlaceState.IN_BAND or side is None or quantity is None:
-        return Standing(state.value, "", "in band" if state is PlaceState.IN_BAND else "out")
+        return Standing(
+            state.value, "", Phrase("in band") if state is PlaceState.IN_BAND else Phrase("out")
+        )
     harm = _HARM.get((quantity, side), _BY_SIDE[side])
-    word = harm if state is PlaceState.HARM else harm.replace("too", "a little")
+    word = harm if state is PlaceState.HARM else _LITTLE[harm]
     return Standing(state.value, "up" if side is Side.HIGH else "down", word)
 
 
 def quantity_name(quantity: Quantity, kind: PlaceKind | None = None) -> str:
     """Return what a quantity is called in a kind of place: a bucket has no air."""
     if quantity is Quantity.TEMPERATURE and kind is PlaceKind.SOAK_BUCKET:
-        return "Water"
+        return Phrase("Water")
     return QUANTITIES[quantity]
 
 
@@ -126,19 +137,21 @@ def say_between(
 ) -> str:
     """Return ``"36 to 40 °F"``, ``"up to 85 %"``, ``"32 °F and up"``, or a dash."""
     if low is not None and high is not None:
-        return (
-            f"{say_limit(low, quantity, unit).split(' ')[0]} to {say_limit(high, quantity, unit)}"
+        return Phrase(
+            "{low} to {high}",
+            low=say_limit(low, quantity, unit).split(" ")[0],
+            high=say_limit(high, quantity, unit),
         )
     if high is not None:
-        return f"up to {say_limit(high, quantity, unit)}"
-    return "—" if low is None else f"{say_limit(low, quantity, unit)} and up"
+        return Phrase("up to {limit}", limit=say_limit(high, quantity, unit))
+    return "—" if low is None else Phrase("{limit} and up", limit=say_limit(low, quantity, unit))
 
 
 def say_ago(at_ms: int, now_ms: int) -> str:
     """Return ``"2 min ago"``, or ``"just now"`` within a minute."""
     if now_ms - at_ms < _MINUTE_MS:
-        return "just now"
-    return f"{say_span((now_ms - at_ms) / 1000)} ago"
+        return Phrase("just now")
+    return Phrase("{span} ago", span=say_span((now_ms - at_ms) / 1000))
 
 
 def say_refusal(reason: str) -> str:
@@ -148,9 +161,9 @@ def say_refusal(reason: str) -> str:
 
 def say_messages(number: int) -> str:
     """Return ``"1 message"`` or ``"1,200 messages"``."""
-    return "1 message" if number == 1 else f"{number:,} messages"
+    return Phrase("1 message") if number == 1 else Phrase("{number:,} messages", number=number)
 
 
 def batch_name(batch: Batch, crop: str) -> str:
     """Return ``"14 Dawn Apricot"``; the crop where no cultivar was written down."""
-    return f"{batch.id} {batch.cultivar or crop}"
+    return Phrase("{id} {cultivar}", id=batch.id, cultivar=batch.cultivar or crop)
