@@ -142,6 +142,14 @@ _OWN: Final[Mapping[AlarmKind, tuple[str, str]]] = {
         Phrase("The monitor cannot keep readings"),
         Phrase("The monitor keeps readings again"),
     ),
+    AlarmKind.DISK_FILLING: (
+        Phrase("The monitor's disk is filling"),
+        Phrase("The monitor's disk has room again"),
+    ),
+    AlarmKind.DISK_SHORT: (
+        Phrase("The monitor's disk is almost full"),
+        Phrase("The monitor's disk is no longer almost full"),
+    ),
     AlarmKind.BROKER_LOST: (Phrase("The monitor hears nothing"), Phrase("The monitor hears again")),
     AlarmKind.CONFIGURATION_REFUSED: (
         Phrase("The farm's files have a mistake"),

@@ -10,7 +10,7 @@ import os
 import shutil
 import threading
 import time as real_time
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import asdict, dataclass, replace
 from datetime import date, timedelta
 from pathlib import Path
@@ -187,9 +187,9 @@ class UpkeepThread(threading.Thread):
     A copy in the making is left as it is at the end: it counts only once it is whole.
     """
 
-    def __init__(self, turn: Callable[[], object]) -> None:
+    def __init__(self, turns: Sequence[Callable[[], object]]) -> None:
         super().__init__(name="upkeep", daemon=True)
-        self._turn = turn
+        self._turns = turns
         self._stopping = threading.Event()
 
     def run(self) -> None:
@@ -197,12 +197,16 @@ class UpkeepThread(threading.Thread):
         with contextlib.suppress(OSError, AttributeError):
             os.setpriority(os.PRIO_PROCESS, threading.get_native_id(), 10)
         while not self._stopping.wait(LOOK_S):
-            try:
-                self._turn()
-            except CormwatchError as failure:
-                log.warning("upkeep waits: %s", failure)
-            except Exception:  # it must outlive its defects; they are logged
-                log.exception("upkeep has a defect; going on")
+            for turn in self._turns:
+                self._guarded(turn)
+
+    def _guarded(self, turn: Callable[[], object]) -> None:
+        try:
+            turn()
+        except CormwatchError as failure:
+            log.warning("upkeep waits: %s", failure)
+        except Exception:  # it must outlive its defects; they are logged
+            log.exception("upkeep has a defect; going on")
 
     def stop(self, within_s: float = 0.5) -> None:
         """Ask it to end, and do not wait for long. [s]"""

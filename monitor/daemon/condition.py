@@ -11,6 +11,7 @@ from monitor.daemon.heartbeat import Heartbeat
 from monitor.daemon.intake import Intake
 from monitor.daemon.judge import Judge
 from monitor.daemon.mirroring import Mirroring
+from monitor.daemon.room import Disk
 from monitor.daemon.supervising import Supervisor
 from monitor.errors import StoreError
 from monitor.model import Channel, Reading
@@ -33,6 +34,7 @@ class Condition:
     unusable: Mapping[tuple[str, str], str] = field(default_factory=dict)
     heart: Heartbeat | None = None
     mirroring: Mirroring | None = None
+    disk: Disk | None = None
 
     def remember(self, readings: Sequence[Reading]) -> None:
         """Remember what is shown as last known, and never judged."""
@@ -50,6 +52,7 @@ class Condition:
         copied: dict[str, float] = {}
         if mirror is not None:
             copied = {"mirrored": mirror.sent, "mirror_refused": mirror.refused}
+        room = None if self.disk is None else self.disk.room
         return Health(
             ready=connected and writable,
             broker="connected" if connected else (status.problem if status else "not started"),
@@ -61,6 +64,9 @@ class Condition:
                 "unclaimed": counts.unclaimed, "unstored": counts.unstored, **copied,
             },
             backup="" if self.judge.farm.backup is None else self._backup().word(),
+            disk="" if room is None else room.word(),
+            disk_free=None if room is None else room.free,
+            disk_days=None if room is None else room.days,
             mirror="" if mirror is None else mirror.word(),
             behind_s=0.0 if mirror is None else mirror.behind_s(self.judge.clock.now_ms()),
         )  # fmt: skip

@@ -16,6 +16,7 @@ from typing import Final, Literal
 from monitor.clock import Clock
 from monitor.courier import AppriseTransport, Transport, addresses_of
 from monitor.daemon.listening import embedded_broker
+from monitor.daemon.room import room_of
 from monitor.daemon.survey import open_reader
 from monitor.errors import BrokerError, BusyError
 from monitor.farm import Farm, format_when
@@ -49,7 +50,7 @@ class Finding:
 def examine(farm: Farm, clock: Clock, transport: Transport | None = None) -> Iterator[Finding]:
     """Try each part of a farm's watch and tell how it is, one after the other."""
     farm.data_dir.mkdir(parents=True, exist_ok=True)
-    yield _disk(farm)
+    yield _disk(farm, clock)
     yield _clock(farm, clock)
     watched = is_watched(farm)
     yield _monitor(watched=watched)
@@ -74,7 +75,7 @@ def _monitor(*, watched: bool) -> Finding:
     return Finding("monitor", "warning", "no monitor is running", "start it: cormwatch run")
 
 
-def _disk(farm: Farm) -> Finding:
+def _disk(farm: Farm, clock: Clock) -> Finding:
     try:
         with tempfile.NamedTemporaryFile(dir=farm.data_dir) as tried:
             tried.write(b"x" * 4096)
@@ -85,32 +86,11 @@ def _disk(farm: Farm) -> Finding:
             "disk", "error", f"{farm.data_dir} cannot be written ({failure.strerror})",
             "make room, or mend the folder's owner and rights",
         )  # fmt: skip
-    free = shutil.disk_usage(farm.data_dir).free
-    days = _days_left(farm, free)
-    lasts = "" if days is None else f", enough for {_lasting(days)} at the rate so far"
-    text = f"{free / 1e9:.1f} GB free{lasts}"
-    if free < _LEAST_FREE or (days is not None and days < _LEAST_DAYS):
-        return Finding("disk", "warning", text, "make room, or use a larger disk")
-    return Finding("disk", "ok", text)
-
-
-def _lasting(days: float) -> str:
-    years = days / 365.25
-    return f"{days:.0f} days" if years < 1 else f"{min(years, 99):.0f} years or more"
-
-
-def _days_left(farm: Farm, free: int) -> float | None:
-    """Return for how many days of readings there is room; None where too few are known. [d]"""
-    reader = open_reader(farm)
-    try:
-        firsts = [each for channel in reader.channels() if (each := reader.first_at(channel))]
-        lasts = [each.at_ms for each in reader.newest().values()]
-    finally:
-        reader.close()
-    if not firsts or not lasts or max(lasts) - min(firsts) < _DAY_MS:
-        return None
-    size = (farm.data_dir / "readings.db").stat().st_size
-    return free / size * (max(lasts) - min(firsts)) / _DAY_MS
+    with closing(open_reader(farm)) as reader:
+        room = room_of(farm.data_dir, reader, clock.now_ms())
+    if room.free < _LEAST_FREE or (room.days is not None and room.days < _LEAST_DAYS):
+        return Finding("disk", "warning", room.word(), "make room, or use a larger disk")
+    return Finding("disk", "ok", room.word())
 
 
 def _clock(farm: Farm, clock: Clock) -> Finding:

@@ -30,6 +30,7 @@ from monitor.daemon.opening import nothing_yet, open_files, restored
 from monitor.daemon.outlook import Outlooks
 from monitor.daemon.pages import listen, refuse_open, serve
 from monitor.daemon.picturing import Picturing
+from monitor.daemon.room import Disk
 from monitor.daemon.supervising import Supervisor
 from monitor.daemon.watching import Watching
 from monitor.errors import BrokerError, FarmError, StoreError
@@ -124,8 +125,9 @@ class Daemon:
         self.intake = Intake(lambda: self.farm, self.keeping, self.clock, told, self.broker)
         self.mirroring = Mirroring(self.clock)
         heart = Heartbeat(self.judge, self.clock, self.intake.say)
+        self.disk = Disk(self.farm.data_dir, self.store.reader, self.ledger, self.clock)
         self.watching = Watching(
-            self.judge, self.intake, self.store, self.clock, self._wake_courier, heart
+            self.judge, self.intake, self.store, self.clock, self._wake_courier, heart, self.disk
         )
         self.condition = Condition(
             self.judge,
@@ -134,10 +136,12 @@ class Daemon:
             self._supervisor,
             heart=heart,
             mirroring=self.mirroring,
+            disk=self.disk,
         )
         self._start_courier()
         self.mirroring.use(self.farm)
-        self.upkeep = UpkeepThread(Backups(lambda: self.farm, self.ledger, self.clock).turn)
+        backups = Backups(lambda: self.farm, self.ledger, self.clock)
+        self.upkeep = UpkeepThread((self.disk.measure, backups.turn))
         self.upkeep.start()
 
     # -- parts ---------------------------------------------------------------------------

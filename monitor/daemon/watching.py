@@ -17,6 +17,7 @@ from monitor.daemon.alive import tell_manager
 from monitor.daemon.heartbeat import Heartbeat
 from monitor.daemon.intake import Intake
 from monitor.daemon.judge import Judge
+from monitor.daemon.room import Disk
 from monitor.errors import StoreError
 from monitor.model import AlarmKind
 from monitor.store import ReadingStore
@@ -40,6 +41,7 @@ class Watching:
     clock: Clock
     wake_courier: Callable[[], None]
     heart: Heartbeat | None = None
+    disk: Disk | None = None
 
     def __post_init__(self) -> None:
         self.woken = asyncio.Event()
@@ -123,6 +125,8 @@ class Watching:
         reader = self.store.reader()
         try:
             chores.do(self.judge, reader, now_ms)
+            if self.disk is not None:
+                self.disk.mind(self.judge, now_ms)
         finally:
             reader.close()
 

@@ -25,6 +25,8 @@ class AlarmKind(StrEnum):
     STAGE_ENDING = "stage_ending"  # the longest time of a stage is near and lateness harms
     WRONG_PLACE = "wrong_place"  # a batch stands where its crop is harmed
     STORE_FAILED = "store_failed"  # readings cannot be written
+    DISK_FILLING = "disk_filling"  # weeks are left
+    DISK_SHORT = "disk_short"  # days are left
     BROKER_LOST = "broker_lost"
     CONFIGURATION_REFUSED = "configuration_refused"
     NOTICES_FAILED = "notices_failed"  # no message reaches anybody

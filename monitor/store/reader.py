@@ -133,6 +133,15 @@ class ReadingReader:
         rows = self.summaries(channel, since_ms, until_ms, width)
         return drawing.from_summaries(rows, width, until_ms - since_ms, points)
 
+    def counted(self, since_ms: int) -> int:
+        """Return how many readings were kept from about a time on, by the 8-hourly summaries."""
+        with self._reading() as connection:
+            n: int | None = connection.execute(
+                f"SELECT sum(n) FROM {TABLES[Width.EIGHT_HOURS]} WHERE bucket >= ?",
+                (since_ms // Width.EIGHT_HOURS.value,),
+            ).fetchone()[0]
+        return n or 0
+
     def last_between(
         self, channel: Channel, before_ms: int, *, above: float, below: float, since_ms: int = 0
     ) -> int | None:

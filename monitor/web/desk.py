@@ -22,7 +22,8 @@ class Health:
 
     ``ready`` means that the store can be written and the broker is connected. ``mirror`` is how
     the copy elsewhere goes, in a few words, ``""`` where there is none; ``behind_s`` the age of
-    the oldest reading that waits for it [s]; ``backup`` what came of the last daily copy.
+    the oldest reading that waits for it [s]; ``backup`` what came of the last daily copy,
+    ``disk`` how long the disk lasts, ``disk_free`` [bytes] and ``disk_days`` [d] the figures.
     """
 
     ready: bool
@@ -33,6 +34,9 @@ class Health:
     mirror: str = ""
     behind_s: float = 0.0
     backup: str = ""
+    disk: str = ""
+    disk_free: int | None = None
+    disk_days: float | None = None
 
 
 class Desk(Protocol):

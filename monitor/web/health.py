@@ -26,6 +26,8 @@ def ready(pages: Here) -> Response:
     }
     if health.mirror:
         told["mirror"] = health.mirror
+    if health.disk:
+        told["disk"] = health.disk
     if health.backup:
         told["backup"] = health.backup
     return JSONResponse(told, 200 if health.ready else 503)

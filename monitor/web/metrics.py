@@ -87,6 +87,13 @@ def families(look: Look) -> Iterator[Family]:
     if health.mirror:
         about = "Age of the oldest reading that waits to be copied elsewhere."
         yield Family("mirror_behind_seconds", "gauge", "seconds", about, (({}, health.behind_s),))
+    if health.disk_free is not None:
+        about = "What is free on the disk of the readings."
+        yield Family("disk_free_bytes", "gauge", "bytes", about, (({}, float(health.disk_free)),))
+    if health.disk_days is not None:
+        about = "How long it lasts at the rate so far."
+        seconds = health.disk_days * 86_400
+        yield Family("disk_lasts_seconds", "gauge", "seconds", about, (({}, seconds),))
     yield from _values(look)
     yield _heard(look)
     yield _states(look)

@@ -69,7 +69,7 @@ def test_a_farm_that_is_watched_and_heard(farm: Farm) -> None:
         told = found(lone)
     assert told["monitor"].state == "ok"
     assert told["sensors"] == Finding("sensors", "ok", "all 1 were heard in time")
-    assert "enough for" in told["disk"].text
+    assert "at this rate" in told["disk"].text
 
 
 def test_addresses(farm: Farm) -> None:
