@@ -1,6 +1,7 @@
 """``cormwatch backup``: the whole farm in one file, made while it is watched."""
 
 import argparse
+import tomllib
 from datetime import datetime
 from pathlib import Path
 from typing import Final
@@ -10,7 +11,8 @@ from monitor.cli.opening import load_farm, open_ledger
 from monitor.clock import SystemClock
 from monitor.daemon.backing import copy_farm
 from monitor.errors import StoreError
-from monitor.farm import Farm
+from monitor.farm import FILES, Farm
+from monitor.farm.masking import written_places
 from monitor.store import Copied, read_copy
 
 _FOLDER: Final = "backups"
@@ -37,12 +39,30 @@ def backup(args: argparse.Namespace) -> int:
         return 0
     farm, now_ms = load_farm(args), SystemClock().now_ms()
     open_ledger(farm).close()  # brings it up to this version, or says why not
-    _say(
-        args,
-        copy_farm(farm, _target(farm, args.to, now_ms), now_ms),
-        "is made, and reads back whole",
-    )
+    copy = copy_farm(farm, _target(farm, args.to, now_ms), now_ms)
+    _say(args, copy, "is made, and reads back whole", _secrets(farm))
     return 0
+
+
+def _secrets(farm: Farm) -> list[str]:
+    """Return where secrets stand written out in the files that a copy holds."""
+    return [
+        f"{file} {place}"
+        for file in FILES
+        if (farm.directory / file).exists()
+        for place in written_places(tomllib.loads((farm.directory / file).read_text("utf-8")))
+    ]
+
+
+def _held(secrets: list[str] | None) -> str:
+    if secrets is None:
+        return (
+            "It holds whatever addresses and passwords stand written out in those files: keep it "
+            "as private as them."
+        )
+    if not secrets:
+        return "No secret stands written out in it."
+    return f"SECRETS stand written out in it, so keep it as private as them: {', '.join(secrets)}."
 
 
 def _target(farm: Farm, to: Path | None, now_ms: int) -> Path:
@@ -56,12 +76,15 @@ def _target(farm: Farm, to: Path | None, now_ms: int) -> Path:
     return target
 
 
-def _say(args: argparse.Namespace, copy: Copied, what: str) -> None:
+def _say(
+    args: argparse.Namespace, copy: Copied, what: str, secrets: list[str] | None = None
+) -> None:
     if args.json:
         print_json({
             "path": str(copy.path), "at": copy.at, "bytes": copy.size,
             "rows": {name: dict(each) for name, each in copy.rows.items()},
             "files": list(copy.files),
+            **({} if secrets is None else {"secrets": secrets}),
         })  # fmt: skip
         return
     entries, alarms = copy.rows["ledger.db"]["entries"], copy.rows["ledger.db"]["alarms"]
@@ -70,10 +93,11 @@ def _say(args: argparse.Namespace, copy: Copied, what: str) -> None:
         f"{copy.path} {what}: {readings:,} readings, {entries:,} batch entries, {alarms:,} alarms, "
         f"{', '.join(copy.files)}; {copy.size / 1e6:.1f} MB."
     )
+    print(_held(secrets))
     print(
-        "It holds whatever addresses and passwords stand written out in those files: keep it as "
-        "private as them, and not only on this disk. Files that they name (secrets, certificates) "
-        "are not in it."
+        "Not in it: files under secrets/ and others that the farm's files name (addresses, tokens, "
+        "certificates and their keys), the pages' passwords and tokens, who is signed in, and the "
+        "embedded broker's password. Keep those apart, and keep it not only on this disk."
     )
     if args.verify is None:
         print(f"Put it back with: cormwatch restore {copy.path} --farm NEW-FOLDER")

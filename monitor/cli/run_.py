@@ -3,6 +3,7 @@
 import argparse
 import asyncio
 import logging
+import os
 import re
 
 from monitor.cli.common import add_farm
@@ -39,7 +40,9 @@ def _address(text: str) -> tuple[str, int]:
 
 def watch(args: argparse.Namespace) -> int:
     """Watch the farm; a part that keeps dying ends with 1, for the manager to start us anew."""
+    os.umask(0o077)  # whatever is made from now on is its owner's alone
     logging.basicConfig(level=logging.INFO, format="%(levelname)s %(name)s: %(message)s")
+    logging.getLogger("python_multipart").setLevel(logging.ERROR)  # strangers would fill the log
     farm = load_farm(args, secrets_needed=True)
     if args.second:
         return _wait(farm)

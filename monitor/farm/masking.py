@@ -29,6 +29,20 @@ def _walk(raw: object, *, under_secret: bool) -> Iterator[str]:
         yield raw
 
 
+def written_places(raw: object, path: str = "", *, under_secret: bool = False) -> Iterator[str]:
+    """Yield where secrets stand plainly in what was read, as ``person[1].addresses[2]``."""
+    if isinstance(raw, Mapping):
+        for key, value in raw.items():
+            below = f"{path}.{key}" if path else str(key)
+            secret = under_secret or key in SECRET_KEYS
+            yield from written_places(value, below, under_secret=secret)
+    elif isinstance(raw, list):
+        for number, value in enumerate(raw, start=1):
+            yield from written_places(value, f"{path}[{number}]", under_secret=under_secret)
+    elif under_secret and isinstance(raw, str) and raw and not is_reference(raw):
+        yield path
+
+
 def mask_problems(problems: list[Problem], secrets: list[str]) -> list[Problem]:
     """Return the problems with every written secret replaced."""
     hidden = [each for each in secrets if len(each) >= _SHORTEST]

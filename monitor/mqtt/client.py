@@ -2,6 +2,7 @@
 
 import ssl
 from collections.abc import Sequence
+from typing import Final
 
 from paho.mqtt.client import Client, topic_matches_sub
 from paho.mqtt.enums import CallbackAPIVersion, MQTTProtocolVersion
@@ -14,6 +15,10 @@ from monitor.mqtt.settings import Protocol, SessionSettings, TlsFiles
 
 _CONNECT_TIMEOUT_S = 4.0
 _NEW_SUBSCRIPTIONS_ONLY = 1  # retain handling of MQTT 5.0, 3.8.3.1
+
+
+LARGEST_PACKET: Final = 2 << 20
+"""A broker of MQTT 5 sends us nothing larger: whatever is published, our memory is bounded. [B]"""
 
 
 def build(settings: SessionSettings, protocol: Protocol) -> Client:
@@ -81,6 +86,7 @@ def connect(client: Client, settings: SessionSettings, protocol: Protocol) -> No
         return
     properties = Properties(PacketTypes.CONNECT)  # type: ignore[no-untyped-call]
     properties.ReceiveMaximum = settings.receive_maximum
+    properties.MaximumPacketSize = LARGEST_PACKET
     properties.SessionExpiryInterval = settings.session_expiry_s
     client.connect(
         settings.host,

@@ -9,6 +9,7 @@ nobody who speaks MQTT 5, and a client that leaves right after many messages may
 import asyncio
 import contextlib
 import logging
+import os
 import secrets
 import socket
 import threading
@@ -45,9 +46,10 @@ def password_from(file: Path) -> str:
     BrokerError
         If the file may be read by others.
     """
-    with contextlib.suppress(FileExistsError), file.open("x", encoding="utf-8") as fresh:
-        file.chmod(0o600)
-        fresh.write(secrets.token_urlsafe(24) + "\n")
+    with contextlib.suppress(FileExistsError):
+        handle = os.open(file, os.O_WRONLY | os.O_CREAT | os.O_EXCL | os.O_CLOEXEC, 0o600)
+        with os.fdopen(handle, "w", encoding="utf-8") as fresh:
+            fresh.write(secrets.token_urlsafe(24) + "\n")
     if file.stat().st_mode & 0o077:
         raise BrokerError(f"{file} holds a password and others may read it: chmod 600 it")
     password = file.read_bytes().strip(b"\0 \t\r\n").decode("utf-8", "replace")

@@ -100,7 +100,8 @@ class Guard:
         kept = _Headed(send, scope["path"], strict=strict)
         refusal = self._refusal(scope, host)
         if refusal is not None:
-            await PlainTextResponse(refusal, status_code=400)(scope, receive, kept)
+            closing = {"Connection": "close"}  # nothing behind it is taken for a request
+            await PlainTextResponse(refusal, 400, closing)(scope, receive, kept)
             return
         await self._app(scope, _Bounded(receive), kept)
 
@@ -110,6 +111,8 @@ class Guard:
             return "this address is not one of the farm's: set [pages] base_url in farm.toml\n"
         if scope["method"] not in READING and self._foreign(scope, headers):
             return "a page from elsewhere may not act here\n"
+        if "content-length" in headers and "transfer-encoding" in headers:
+            return "a body has one length\n"
         length = headers.get("content-length", "0")
         if not length.isdecimal() or int(length) > BODY_AT_MOST:
             return "the body is too large\n"

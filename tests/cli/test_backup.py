@@ -162,3 +162,24 @@ def _lists(capsys: Said, folder: Path) -> list[str]:
         assert main([*words, "--json", "--farm", str(folder)]) == 0
         told.append(capsys.readouterr().out)
     return told
+
+
+def test_a_copy_says_which_secrets_it_holds(farm: Path, tmp_path: Path, capsys: Said) -> None:
+    """Each that stands written out in a file is named by its place, never by itself."""
+    assert main(["backup", "--to", str(tmp_path / "one.zip"), "--farm", str(farm)]) == 0
+    before = capsys.readouterr().out
+    people = farm / "people.toml"
+    text = people.read_text(encoding="utf-8")
+    more = '[[person]]\nid = "ash"\nname = "Ash"\naddresses = ["env:ASH", "json://127.0.0.1:9/abc"]'
+    people.write_text(f"{text}\n{more}\n", encoding="utf-8")
+    people.chmod(0o600)
+    number = text.count("[[person]]") + 1
+    two = tmp_path / "two.zip"
+    assert main(["backup", "--to", str(two), "--farm", str(farm), "--json"]) == 0
+    named = json.loads(capsys.readouterr().out)["secrets"]
+    assert f"people.toml person[{number}].addresses[2]" in named
+    assert not any("addresses[1]" in each and f"person[{number}]" in each for each in named)
+    assert main(["backup", "--verify", str(two)]) == 0
+    told = capsys.readouterr().out
+    assert "as private as them" in told
+    assert "json://127.0.0.1:9/abc" not in told + before + str(named)

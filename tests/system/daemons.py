@@ -24,12 +24,12 @@ ROOT: Final = Path(__file__).resolve().parents[2]
 
 
 def cormwatch(
-    *words: str, environ: Mapping[str, str] | None = None
+    *words: str, environ: Mapping[str, str] | None = None, given: str | None = None
 ) -> "subprocess.CompletedProcess[str]":
     """Run one command to its end."""
     return subprocess.run(
         [sys.executable, "-m", "monitor", *words], cwd=ROOT, env={**os.environ, **(environ or {})},
-        capture_output=True, text=True, timeout=60, check=False,
+        capture_output=True, text=True, timeout=60, check=False, input=given,
     )  # fmt: skip
 
 

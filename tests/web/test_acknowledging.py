@@ -1,10 +1,13 @@
 """Saying that an alarm was seen: by a form without a script, and by JSON."""
 
+import asyncio
+
 import pytest
 
 from monitor.alarms import on_transition, wording
 from monitor.model import AlarmState, Edge, Transition
 from tests.web.desk import SmallDesk
+from tests.web.signing import HERE, SITE
 from tests.web.visiting import Visitor
 
 
@@ -123,3 +126,28 @@ def test_quiet_needs_hours_a_reason_and_a_name(
     assert own_visitor.post("/alarms/1/quiet", data=form | wrong).status_code == 422
     assert own_visitor.post("/alarms/1/quiet", data=form | {"form_key": ""}).status_code == 403
     assert own_desk.ledger.alarm(1).state is AlarmState.UNACKNOWLEDGED
+
+
+def test_many_who_have_seen_it_at_once_are_one(own_desk: SmallDesk, own_visitor: Visitor) -> None:
+    """Of twenty acknowledgements at the same moment one stands, in the name of one person."""
+    app, key = own_visitor.app, own_visitor.key()
+
+    async def together() -> list[int]:
+        import httpx  # noqa: PLC0415 - here alone
+
+        door = httpx.ASGITransport(app=app, client=(HERE, 1))
+        async with httpx.AsyncClient(transport=door, base_url=SITE) as client:
+            sent = [
+                client.post(
+                    "/alarms/1/acknowledge", data={"form_key": key, "by": f"Picker {number}"},
+                    headers={"origin": SITE},
+                )
+                for number in range(20)
+            ]  # fmt: skip
+            return [each.status_code for each in await asyncio.gather(*sent)]
+
+    assert {each < 500 for each in asyncio.run(together())} == {True}
+    alarm = own_desk.ledger.alarm(1)
+    assert alarm.state is AlarmState.ACKNOWLEDGED
+    lines = [each for each in own_desk.ledger.audit(1) if each.after is AlarmState.ACKNOWLEDGED]
+    assert [each.by for each in lines] == [alarm.acknowledged_by]

@@ -1,11 +1,14 @@
 """One-tap links: looking does nothing, pressing acts once, and each end says what to do."""
 
+import asyncio
+
 import pytest
 
 from monitor.model import AlarmState, Answer, Link, LinkAction
 from monitor.notices import drills
 from monitor.web.app import create_app
 from tests.web.desk import DAY_MS, MINUTE_MS, NOW_MS, SmallDesk
+from tests.web.signing import HERE, SITE
 from tests.web.visiting import Visitor
 
 TOKEN = "a-token-of-this-test"  # noqa: S105  # made for these tests
@@ -122,3 +125,21 @@ def test_a_late_or_foreign_answer_to_a_drill_counts_for_nothing(
     answer = _drilled(own_desk, NOW_MS - minutes * MINUTE_MS, person).post(f"/a/{TOKEN}")
     assert (answer.status_code, said in answer.text) == (422, True)
     assert own_desk.ledger.get(drills.KEY)["woken"] == {}
+
+
+def test_many_presses_at_once_act_once(own_desk: SmallDesk) -> None:
+    """Of twenty replays at the same moment one answers, and one line says so."""
+    visitor(own_desk)
+    app = create_app(own_desk)
+
+    async def together() -> list[int]:
+        import httpx  # noqa: PLC0415 - here alone
+
+        door = httpx.ASGITransport(app=app, client=(HERE, 1))
+        async with httpx.AsyncClient(transport=door, base_url=SITE) as client:
+            sent = [client.post(f"/a/{TOKEN}", headers={"origin": SITE}) for _ in range(20)]
+            return [each.status_code for each in await asyncio.gather(*sent)]
+
+    codes = asyncio.run(together())
+    assert sorted(codes) == [200] + [410] * 19
+    assert len(own_desk.ledger.audit(1)) == 2

@@ -131,3 +131,50 @@ def test_no_path_leads_out_of_the_open_folders(people: People, path: str) -> Non
     answer = people.by_role[None].get(path)
     assert answer.status_code in {303, 404}
     assert "person" not in answer.text
+
+
+FOREIGN: tuple[dict[str, str], ...] = (
+    {"origin": "https://elsewhere.example"},
+    {"sec-fetch-site": "cross-site"},
+    {},
+)
+
+
+@pytest.mark.parametrize("headers", FOREIGN, ids=["origin", "fetch", "nothing said"])
+def test_no_route_is_written_to_from_another_site(people: People, headers: dict[str, str]) -> None:
+    """With the session of whoever may do everything, and without a page of ours, none does."""
+    browser = people.by_role[Role.CHANGE]
+    for method, path in ROLES:
+        if method != "GET" and not path.startswith("/a/"):  # a link is the key by itself
+            answer = browser.ask(method, filled(path), headers=headers, json={"by": "x"})
+            assert answer.status_code in {400, 403}, path
+
+
+def test_no_look_changes_anything(people: People, desk: SmallDesk) -> None:
+    """However often the pages are looked at, files and ledger stay as they are."""
+    browser = people.by_role[Role.CHANGE]
+
+    def kept() -> tuple[object, ...]:
+        ledger = desk.ledger
+        files = {each.name: each.read_bytes() for each in desk.folder.glob("*.toml")}
+        return files, ledger.alarms(), ledger.notices(), ledger.entries(), ledger.audit(1)
+
+    before = kept()
+    for method, path in ROLES:
+        if method == "GET" and path != "/live":  # that is an endless one, and only tells
+            browser.get(filled(path))
+    assert kept() == before
+
+
+def test_every_answer_carries_the_headers_that_close_it(people: People) -> None:
+    """A page, a refusal, a way elsewhere, a file and JSON: each says what a browser may not do."""
+    stranger, all_ = people.by_role[None], people.by_role[Role.CHANGE]
+    for browser, path in (
+        (all_, "/"), (all_, "/nowhere"), (all_, "/api/places"), (stranger, "/"),
+        (stranger, "/api/places"), (stranger, "/static/cormwatch.css"), (stranger, "/sign-in"),
+    ):  # fmt: skip
+        told = browser.get(path).headers
+        for part in ("object-src 'none'", "base-uri 'none'", "frame-ancestors 'none'"):
+            assert part in told["content-security-policy"], path
+        assert told["x-content-type-options"] == "nosniff"
+        assert "server" not in told
