@@ -247,5 +247,5 @@
   draw();
   document.addEventListener("fresh", () => { if (Date.now() - asked > AGAIN_MS && spanMs <= 7 * 86400000 && !zoomed) draw(); });
   addEventListener("resize", () => plot?.setSize(size()));
-  matchMedia("(prefers-color-scheme: dark)").addEventListener("change", () => { plot?.destroy(); plot = null; draw(); });
+  matchMedia("(prefers-color-scheme: dark)").addEventListener("change", () => { if (plot) plot.like = ""; draw(); });
 })();

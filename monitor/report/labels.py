@@ -12,12 +12,13 @@ from monitor.errors import FarmError, OutOfRangeError
 from monitor.farm import Farm
 from monitor.farm.checks.pages import loopback
 from monitor.model import Batch
+from monitor.phrase import Phrase
 from monitor.report.page import template
 
-NO_ADDRESS: Final = (
+NO_ADDRESS: Final = Phrase(
     "A label carries the address of a batch's page, and the farm's file names none that a phone "
-    'can open. In farm.toml, under [pages], write base_url = "https://ADDRESS:8484", with the '
-    "address at which your phone opens these pages; then come back here."
+    "can open. In farm.toml, under [pages], write base_url with the address at which your phone "
+    "opens these pages, as https://ADDRESS:8484; then come back here."
 )
 MOST_COPIES: Final = 60
 _QUIET_MODULES: Final = 4

@@ -59,12 +59,12 @@ class Report:
 
     @property
     def spoken(self) -> str:
-        """Return the verdict as one paragraph."""
+        """Return the verdict as one paragraph; a stage begins with its day 1."""
         batch = self.told.batch
         stage = stage_name(self.farm, batch.crop, batch.stays[-1].stage)
-        day = (self.told.until_ms - self.told.stage_since_ms) // DAY_MS
+        day = (self.told.until_ms - self.told.stage_since_ms) // DAY_MS + 1
         name = f", {batch.cultivar}" if batch.cultivar else ""
-        return say_verdict(self.verdict, f"Batch {batch.id}{name}, {stage}, day {max(day, 0)}")
+        return say_verdict(self.verdict, f"Batch {batch.id}{name}, {stage}, day {max(day, 1)}")
 
 
 def stores_of(farm: Farm, record: Record, reader: ReadingReader, *, hourly: bool = False) -> Stores:

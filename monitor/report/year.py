@@ -81,7 +81,10 @@ class YearSheet:
             tables=tables,
             notes=[
                 *none,
-                "Days to Harm: the pre-sprout stage. A corm: stems cut for each corm planted.",
+                (
+                    "The columns from Days to Harm tell of the pre-sprout stage. "
+                    "A corm: stems cut for each corm planted."
+                ),
                 HOURLY,
             ],
             cautions=CAUTIONS,

@@ -76,7 +76,7 @@ def _labels(
     try:
         return _sheet(labels_html(look.farm, batches, look.now_ms, copies=copies, back=back))
     except FarmError as nowhere:
-        return pages.said(str(nowhere), 200)
+        return pages.page(look, "no_labels.html", "/batches", sentence=str(nowhere), back=back)
 
 
 def _sheet(text: str) -> HTMLResponse:

@@ -68,7 +68,7 @@ def test_without_an_address_it_says_what_to_do(labels: Run, tmp_path: Path, base
     """No address, or one of this computer alone, is no label: the remedy is said, no file made."""
     code, _, err = labels("--html", str(tmp_path / "crates.html"), base=base)
     assert code == 2
-    assert "under [pages], write base_url" in err
+    assert "under [pages], write base_url with" in err
     assert not (tmp_path / "crates.html").exists()
 
 

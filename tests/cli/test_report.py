@@ -59,7 +59,7 @@ def test_a_report_without_readings_is_said_in_plain_sentences(report: Run) -> No
     """No reading: the lines say that the air is not known, and make up no figure."""
     code, out, err = report("1")
     assert (code, err) == (0, "")
-    assert out.startswith("Batch 1, Dawn Apricot, Pre-sprout, day 9: look closely.")
+    assert out.startswith("Batch 1, Dawn Apricot, Pre-sprout, day 10: look closely.")
     assert "The air of Sprouting room at Pre-sprout is not known" in out
     assert "Advice from the records" in out
 

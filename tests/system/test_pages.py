@@ -8,6 +8,7 @@ import pytest
 from playwright.sync_api import Browser, expect
 
 from monitor.model import Channel, Quantity
+from tests.system.brokers import wait_until
 from tests.system.browsing import ARTEFACTS, SIZES, Serving, Watched, browser, phone
 from tests.system.every_page import MORE, every_page, picture_of
 from tests.web.desk import SmallDesk, furnished, readings, starter_farm, steady
@@ -114,6 +115,8 @@ def _wrong(watched: Watched, address: str, path: str, size: str) -> Iterator[tup
         expect(page.locator(".uplot")).to_be_visible()
     for light in ("light", "dark"):
         page.emulate_media(color_scheme=light)
+        if page.locator("#chart").count():
+            wait_until(lambda: page.evaluate(INKED) > 0)
         page.screenshot(path=ARTEFACTS / f"{picture_of(path)}-{size}-{light}.png")
     wide = page.evaluate("document.documentElement.scrollWidth")
     if wide > SIZES[size][0]:

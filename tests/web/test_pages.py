@@ -103,7 +103,7 @@ def test_a_batch_tells_how_much_is_known(visitor: Visitor) -> None:
     assert re.search(r"Walk-in cooler: highest 4\d\.\d °F", told)
     assert "and not over" in told
     assert "added to Walk-in cooler at cut stems" in told
-    assert "Batch 2, Copper Veil, cut stems, day 3: look closely." in told
+    assert "Batch 2, Copper Veil, cut stems, day 4: look closely." in told
 
 
 def test_the_board_follows_a_crops_life(visitor: Visitor) -> None:
