@@ -80,3 +80,18 @@ def test_every_verb_has_a_line_of_help() -> None:
         assert line
         with pytest.raises(SystemExit, match="0"):
             main([verb, "--help"])
+
+
+DEVELOPERS = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+CHECKLIST = DEVELOPERS.partition("### Security checklist")[2].partition("\n## ")[0]
+
+
+@pytest.mark.parametrize(
+    "line", re.findall(r"^\| (?!what holds|-)(.+) \|$", CHECKLIST, re.MULTILINE)
+)
+def test_each_line_of_the_security_checklist_has_its_tests(line: str) -> None:
+    """What is said to be held is held by a test that is there."""
+    named = re.findall(r"`(tests/[\w/]+\.py)::(\w+)`", line)
+    assert named, line
+    for file, test in named:
+        assert f"def {test}(" in (ROOT / file).read_text(encoding="utf-8"), f"{file}::{test}"

@@ -14,6 +14,7 @@ from paho.mqtt.client import Client
 from paho.mqtt.enums import CallbackAPIVersion
 
 from monitor.errors import BrokerError
+from monitor.mqtt.client import LARGEST_PACKET
 from monitor.mqtt.embedded import EmbeddedBroker
 from monitor.mqtt.settings import Protocol, SessionSettings, TlsFiles
 from monitor.mqtt.status import EventKind
@@ -221,6 +222,18 @@ def test_the_shipped_configuration_keeps_what_comes_while_we_are_away(shipped: M
             seen += [m.payload for m in some if not heard.session.is_own(m.topic)]
         assert seen == [payload for _, payload in sent]
         assert heard.session.status().resumed
+
+
+def test_a_broker_sends_us_nothing_larger(tmp_path: Path) -> None:
+    """What is over 2 MiB stays with a broker of MQTT 5 that takes anything; the next one comes."""
+    broker = Mosquitto(tmp_path).start()
+    with hearing(settings(broker)) as heard:
+        publish(broker.port, [("shed/t", b"x" * (LARGEST_PACKET + 1)), ("shed/t", b"4.1")])
+        heard.until(1)
+        assert [each.payload for each in heard.take()] == [b"4.1"]
+        assert heard.session.status().connected
+        heard.answer()
+    broker.stop()
 
 
 # -- the embedded broker ---------------------------------------------------------------
