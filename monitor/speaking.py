@@ -34,7 +34,7 @@ def templates() -> Environment:
     )
     made.policies["ext.i18n.trimmed"] = True
     made.newstyle_gettext = True  # type: ignore[attr-defined]  # the extension's own
-    made.globals |= {"gettext": _gettext, "_": _gettext, "language": LANGUAGE.get}
+    made.globals |= {"gettext": _gettext, "_": _gettext, "language": LANGUAGE.get, "named": Phrase}
     made.filters |= {"join": _join, "capital": Capital}
     return made
 

@@ -209,7 +209,7 @@ def beneath(alarm: Alarm, transition: Transition, said: Words, now_ms: int) -> D
         peak=transition.peak,
         title=said.title,
         text=said.text,
-        facts={**transition.facts, **told(said), _KEPT: _kept(alarm)},
+        facts={**transition.facts, **told(said, alarm.facts), _KEPT: _kept(alarm)},
         active=not transition.expected,
     )
     expected = (
@@ -224,7 +224,8 @@ def _returned(alarm: Alarm, transition: Transition, said: Words, now_ms: int) ->
     back = replace(
         alarm, active=False, returned_ms=transition.at_ms, value=transition.value,
         peak=alarm.peak if transition.peak is None else transition.peak,
-        title=said.title, text=said.text, facts={**alarm.facts, **transition.facts, **told(said)},
+        title=said.title, text=said.text,
+        facts={**alarm.facts, **transition.facts, **told(said, alarm.facts)},
     )  # fmt: skip
     if not alarm.once:
         return Decision(back, (line(alarm.state, back, WATCH, now_ms, said.title),))

@@ -85,7 +85,7 @@ def _raise(
         peak=transition.peak,
         title=title,
         text=text,
-        facts={**transition.facts, **told(said)},
+        facts={**transition.facts, **told(said, {} if alarm is None else alarm.facts)},
         why=transition.expected,
         until_ms=transition.facts.get("expected_until_ms") if transition.expected else None,
     )
@@ -112,7 +112,7 @@ def _return(
         peak=alarm.peak if transition.peak is None else transition.peak,
         title=title,
         text=text,
-        facts={**alarm.facts, **transition.facts, **told(said)},
+        facts={**alarm.facts, **transition.facts, **told(said, alarm.facts)},
     )
     return Decision(returned, (line(alarm.state, returned, WATCH, now_ms, title),))
 

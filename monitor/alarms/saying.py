@@ -5,24 +5,11 @@ from datetime import datetime
 from typing import Final
 from zoneinfo import ZoneInfo
 
+from monitor.days import NEAR, WEEKDAYS, dated
 from monitor.model import Quantity
 from monitor.phrase import Phrase, together
 from monitor.units import TemperatureUnit, difference_from_celsius, from_celsius
 
-WEEKDAYS: Final = (
-    Phrase("Monday"), Phrase("Tuesday"), Phrase("Wednesday"), Phrase("Thursday"),
-    Phrase("Friday"), Phrase("Saturday"), Phrase("Sunday"),
-)  # fmt: skip
-MONTHS: Final = (
-    Phrase("Jan"), Phrase("Feb"), Phrase("Mar"), Phrase("Apr"), Phrase("May"), Phrase("Jun"),
-    Phrase("Jul"), Phrase("Aug"), Phrase("Sep"), Phrase("Oct"), Phrase("Nov"), Phrase("Dec"),
-)  # fmt: skip
-MONTH_NAMES: Final = (
-    Phrase("January"), Phrase("February"), Phrase("March"), Phrase("April"), Phrase("May"),
-    Phrase("June"), Phrase("July"), Phrase("August"), Phrase("September"), Phrase("October"),
-    Phrase("November"), Phrase("December"),
-)  # fmt: skip
-_NEAR: Final = {-1: Phrase("tomorrow"), 0: Phrase("today"), 1: Phrase("yesterday")}
 _HOUR_S: Final = 3600
 _DAY_S: Final = 86_400
 _WEEK_DAYS: Final = 7
@@ -85,13 +72,10 @@ def say_day(at_ms: int, zone: ZoneInfo, now_ms: int) -> str:
     today = datetime.fromtimestamp(now_ms / 1000, zone).date()
     past = (today - at).days
     if past in (-1, 0, 1):
-        return _NEAR[past]
+        return NEAR[past]
     if abs(past) < _WEEK_DAYS:
         return WEEKDAYS[at.weekday()]
-    month = MONTHS[at.month - 1]
-    if at.year == today.year:
-        return Phrase("{day} {month}", day=at.day, month=month)
-    return Phrase("{day} {month} {year}", day=at.day, month=month, year=at.year)
+    return dated(at, today)
 
 
 def say_list(words: Sequence[str]) -> str:

@@ -5,14 +5,17 @@ from typing import Any, Final
 
 from monitor.alarms.wording import Words
 from monitor.model import Alarm
-from monitor.phrase import packed, unpacked
+from monitor.phrase import Phrase, packed, unpacked
 
 _TOLD: Final = "told"
+_TITLES: Final = "titles"
+_MOST: Final = 4
 
 
-def told(words: Words) -> dict[str, Any]:
-    """Return what the facts of an alarm keep of its words."""
-    return {_TOLD: [packed(each) for each in words]}
+def told(words: Words, before: Mapping[str, Any]) -> dict[str, Any]:
+    """Return what the facts of an alarm keep of its words, and of its last titles."""
+    titles = [*before.get(_TITLES, ()), packed(words.title)]
+    return {_TOLD: [packed(each) for each in words], _TITLES: titles[-_MOST:]}
 
 
 def title_of(alarm: Alarm) -> str:
@@ -23,6 +26,12 @@ def title_of(alarm: Alarm) -> str:
 def text_of(alarm: Alarm) -> str:
     """Return an alarm's text, as a phrase where its parts are known."""
     return _kept(alarm.facts, 1, alarm.text)
+
+
+def note_of(alarm: Alarm, note: str) -> str:
+    """Return the note of a step of an alarm, as a phrase where it is a title it had."""
+    titles = (unpacked(each) for each in alarm.facts.get(_TITLES, ()))
+    return next((each for each in titles if each == note), Phrase(note))
 
 
 def _kept(facts: Mapping[str, Any], part: int, text: str) -> str:

@@ -4,10 +4,10 @@ from collections.abc import Iterator, Mapping, Sequence
 from typing import Any, Final
 
 from monitor.batches.book import Book, open_batches
-from monitor.batches.counts import counted
+from monitor.batches.counts import counted, unit_word
 from monitor.farm import Farm, format_when
 from monitor.model import Batch, EntryKind, LedgerEntry, PlaceState
-from monitor.phrase import Phrase
+from monitor.phrase import Phrase, together
 
 STATES: Final = {
     PlaceState.IN_BAND: "in band",
@@ -134,51 +134,92 @@ def say_entry(farm: Farm, batch: Batch, entry: LedgerEntry) -> str:
     """Return what one entry says, in a few words."""
     data = entry.data
     if entry.kind in (EntryKind.ADDED, EntryKind.MOVED):
-        stage = stage_name(farm, batch.crop, data["stage"])
-        return f"{entry.kind.value} to {place_name(farm, data['place'])} at {stage}"
+        return Phrase(
+            "added to {place} at {stage}"
+            if entry.kind is EntryKind.ADDED
+            else "moved to {place} at {stage}",
+            place=place_name(farm, data["place"]),
+            stage=stage_name(farm, batch.crop, data["stage"]),
+        )
     if entry.kind is EntryKind.OBSERVED:
-        return f"seen: {_say_seen(data)}"
+        return Phrase("seen: {what}", what=_say_seen(data))
     if entry.kind is EntryKind.ENDED:
-        return f"ended: {data['reason']}"
+        return Phrase("ended: {why}", why=data["reason"])
     if entry.kind is EntryKind.UNDONE:
-        return f"entry #{data['entry']} ({data['what']}) undone"
+        return Phrase("entry #{entry} ({what}) undone", entry=data["entry"], what=data["what"])
     return _say_number(batch, entry)
+
+
+_OUT: Final = {
+    "sold": Phrase("sold"), "used": Phrase("used"), "given": Phrase("given"),
+    "culled": Phrase("culled"),
+}  # fmt: skip
 
 
 def _say_number(batch: Batch, entry: LedgerEntry) -> str:
     data = entry.data
-    number = f"{'about ' if data.get('rough') else ''}{data['count']:,}"
-    return {
-        EntryKind.OUT: f"{number} {data.get('purpose')}{_to(data)}",
-        EntryKind.HARVESTED: f"{number} stems harvested",
-        EntryKind.GATHERED: f"{number} stems added, harvested from batch {data.get('from')}",
-        EntryKind.SPLIT: f"{number} became a batch of their own",
-        EntryKind.DIVIDED: f"divided into {number} {batch.unit}",
-    }[entry.kind]
+    number = _about(data)
+    if entry.kind is EntryKind.OUT:
+        purpose = _OUT.get(str(data.get("purpose")), str(data.get("purpose")))
+        if data.get("to"):
+            return Phrase(
+                "{number} {purpose} to {to}", number=number, purpose=purpose, to=data["to"]
+            )
+        return together((number, purpose))
+    if entry.kind is EntryKind.GATHERED:
+        source = data.get("from")
+        return Phrase(
+            "{number} stems added, harvested from batch {batch}", number=number, batch=source
+        )
+    if entry.kind is EntryKind.DIVIDED:
+        return Phrase("divided into {number} {unit}", number=number, unit=unit_word(batch.unit))
+    return Phrase(
+        {
+            EntryKind.HARVESTED: Phrase("{number} stems harvested"),
+            EntryKind.SPLIT: Phrase("{number} became a batch of their own"),
+        }[entry.kind],
+        number=number,
+    )
 
 
-def _to(data: Mapping[str, Any]) -> str:
-    return f" to {data['to']}" if data.get("to") else ""
+def _about(data: Mapping[str, Any]) -> str:
+    if data.get("rough"):
+        return Phrase("about {number:,}", number=data["count"])
+    return f"{data['count']:,}"
 
 
 def _say_seen(data: Mapping[str, Any]) -> str:
-    parts = ["all fine"] if data.get("all_fine") else []
+    parts: list[str] = [Phrase("all fine")] if data.get("all_fine") else []
     if "roots" in data:
-        parts.append(f"roots {_say_roots(data['roots'])}")
-    parts += [f"{key} {data[key]}" for key in ("mould", "softness", "moisture") if key in data]
+        parts.append(Phrase("roots {roots}", roots=_say_roots(data["roots"])))
+    parts += [together((word, str(data[key]))) for key, word in _SIGNS.items() if key in data]
     if data.get("culls"):
-        parts.append(f"{data['culls']:,} culled")
+        parts.append(Phrase("{number:,} culled", number=data["culls"]))
     if "count" in data:
-        parts.append(f"counted {'about ' if data.get('rough') else ''}{data['count']:,}")
+        parts.append(Phrase("counted {number}", number=_about(data)))
     if "held_for" in data:
-        parts.append(f"{data.get('held', 0):,} held for {data['held_for']}")
-    return ", ".join([*parts, *([str(data["note"])] if data.get("note") else [])])
+        parts.append(
+            Phrase(
+                "{count:,} held for {held_for}",
+                count=data.get("held", 0),
+                held_for=data["held_for"],
+            )
+        )
+    return together([*parts, str(data.get("note") or "")], ", ")
+
+
+_SIGNS: Final = {
+    "mould": Phrase("mould"), "softness": Phrase("softness"), "moisture": Phrase("moisture"),
+}  # fmt: skip
 
 
 def _say_roots(roots: Mapping[str, Any]) -> str:
     if roots.get("lengths_mm"):
         lengths = roots["lengths_mm"]
-        return f"of {len(lengths)} corms {min(lengths):g} to {max(lengths):g} mm"
+        return Phrase(
+            "of {number} corms {least:g} to {most:g} mm",
+            number=len(lengths), least=min(lengths), most=max(lengths),
+        )  # fmt: skip
     if roots.get("of"):
-        return f"{roots['rooted']} of {roots['of']}"
+        return Phrase("{rooted} of {of}", rooted=roots["rooted"], of=roots["of"])
     return f"{100 * roots['share']:.0f} %"

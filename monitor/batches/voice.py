@@ -6,6 +6,8 @@ from datetime import date, datetime
 from typing import Final
 from zoneinfo import ZoneInfo
 
+from monitor.days import NEAR, WEEKDAYS, dated
+from monitor.phrase import Phrase, together
 from monitor.units import TemperatureUnit, difference_from_celsius, from_celsius
 
 _WEEK_D: Final = 7
@@ -48,27 +50,37 @@ class Voice:
         """Return ``today``, ``yesterday``, ``Thursday`` within a week, else ``12 Nov``."""
         at, today = self.date(at_ms), self.date(self.now_ms)
         ahead = (at - today).days
-        near = {-1: "yesterday", 0: "today", 1: "tomorrow"}.get(ahead)
-        if near is not None:
-            return near
+        if abs(ahead) <= 1:
+            return NEAR[-ahead]
         if abs(ahead) < _WEEK_D:
-            return f"{at:%A}"
-        return f"{at.day} {at:%b}" + (f" {at.year}" if at.year != today.year else "")
+            return WEEKDAYS[at.weekday()]
+        return dated(at, today)
 
     def when(self, at_ms: float) -> str:
         """Return a moment: ``"Saturday 15:00"``, ``"today 07:10"``."""
-        return f"{self.day(at_ms)} {self.clock(at_ms)}"
+        return Phrase("{day} {clock}", day=self.day(at_ms), clock=self.clock(at_ms))
 
     def on_days(self, at_ms: Sequence[float]) -> str:
         """Return which days moments fall on: ``on the 14th``, ``on 5 days``, ``today``."""
         dates = sorted({self.date(each) for each in at_ms})
         if len(dates) > 2:  # noqa: PLR2004 - more are counted, not listed
-            return f"on {len(dates)} days"
+            return Phrase("on {number} days", number=len(dates))
         if dates == [self.date(self.now_ms)]:
-            return "today"
+            return NEAR[0]
         near = all((self.date(self.now_ms) - each).days <= _MONTH_D for each in dates)
-        said = [f"the {ordinal(each.day)}" if near else f"{each.day} {each:%b}" for each in dates]
-        return f"on {' and '.join(said)}"
+        said = [
+            Phrase("the {day:th}", day=Nth(each.day)) if near else dated(each, each)
+            for each in dates
+        ]
+        return Phrase("on {days}", days=listed(said))
+
+
+class Nth(int):
+    """A day of the month: ``14th`` by the format ``th``, which other languages leave out."""
+
+    def __format__(self, form: str, /) -> str:
+        """Return the number, as an ordinal where that is asked for."""
+        return ordinal(self) if form == "th" else str(int(self))
 
 
 def ordinal(number: int) -> str:
@@ -96,14 +108,14 @@ def percent(share: float) -> str:
     """Return a share in whole per cent, never 0 or 100 for what is not quite that."""
     whole = round(100 * share)
     if whole == 0 and share > 0:
-        return "under 1 %"
+        return Phrase("under {share}", share="1 %")
     if whole == 100 and share < 1:  # noqa: PLR2004 - the whole
-        return "over 99 %"
+        return Phrase("over {share}", share="99 %")
     return f"{whole} %"
 
 
 def listed(words: Sequence[str]) -> str:
     """Return ``"a, b and c"``."""
     if len(words) < 2:  # noqa: PLR2004 - nothing to join
-        return "".join(words)
-    return f"{', '.join(words[:-1])} and {words[-1]}"
+        return words[0] if words else ""
+    return Phrase("{all} and {last}", all=together(words[:-1], ", "), last=words[-1])

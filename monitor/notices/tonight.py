@@ -16,6 +16,7 @@ from monitor.farm import NoticeRules, Person
 from monitor.model import Notice, NoticeKind, Priority
 from monitor.notices.hours import instant_ms, local_day, quiet_until_ms
 from monitor.notices.planning import Letter, address
+from monitor.phrase import Phrase, together
 from monitor.science.frost_outlook import Basis
 from monitor.science.sun import Night
 from monitor.science.tunnel_heat import Basis as HeatBasis
@@ -26,16 +27,21 @@ STATIONS: Final = 42
 """Weather stations whose pooled nights the outlook starts from."""
 _EIGHT_IN_TEN: Final = 1.2816  # of a normal spread, to either side
 _BEFORE_QUIET_MS: Final = 600_000
+_COVERS: Final = {"light": Phrase("light"), "heavy": Phrase("heavy"), "inner": Phrase("inner")}
 _LACKS: Final[Mapping[Lack, str]] = {
-    Lack.NO_AIR: "no sensor tells the air's temperature here",
-    Lack.AIR_OLD: "its air has not been heard for the last 45 minutes",
-    Lack.NO_HUMIDITY: "no sensor tells the humidity here, and without it there is no dew point",
-    Lack.HUMIDITY_OLD: "its humidity has not been heard for the last 45 minutes, and without it "
-    "there is no dew point",
-    Lack.TOO_EARLY: "it is too early: the first can be given four hours before sunset",
-    Lack.OUTSIDE: "this evening's air lies outside what the model was made from",
-    Lack.NO_NIGHT: "the sun does not set and rise here on this day",
-}  # fmt: skip
+    Lack.NO_AIR: Phrase("no sensor tells the air's temperature here"),
+    Lack.AIR_OLD: Phrase("its air has not been heard for the last 45 minutes"),
+    Lack.NO_HUMIDITY: Phrase(
+        "no sensor tells the humidity here, and without it there is no dew point"
+    ),
+    Lack.HUMIDITY_OLD: Phrase(
+        "its humidity has not been heard for the last 45 minutes, and without it "
+        "there is no dew point"
+    ),
+    Lack.TOO_EARLY: Phrase("it is too early: the first can be given four hours before sunset"),
+    Lack.OUTSIDE: Phrase("this evening's air lies outside what the model was made from"),
+    Lack.NO_NIGHT: Phrase("the sun does not set and rise here on this day"),
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,42 +68,52 @@ def needs_cover(told: Tonight, rules: NoticeRules) -> bool:
 
 def say_tonight(told: Tonight, how: Telling) -> str:
     """Return a place's night in sentences, the thing to do first where there is one."""
-    return " ".join(each for each in tonight_parts(told, how) if each)
+    return together(each for each in tonight_parts(told, how) if each)
 
 
 def tonight_parts(told: Tonight, how: Telling) -> tuple[str, str]:
     """Return what to know of a place's night, and what stands behind it."""
     name = how.words.place(told.place)
     if told.least_c is None:
-        return f"{name}, tonight: no outlook, for {_lack(told)}.", ""
+        return Phrase("{name}, tonight: no outlook, for {lack}.", name=name, lack=_lack(told)), ""
     rules = how.words.farm.notices
-    do = f"{_do(told, how)}. " if needs_cover(told, rules) else ""
+    do = Phrase("{do}. ", do=_do(told, how)) if needs_cover(told, rules) else ""
     behind = (_cover(told, how), _holds(told, how), say_basis(told, how))
-    return f"{name}, tonight: {do}{_chance(told, how)}.", " ".join(each for each in behind if each)
+    return Phrase(
+        "{name}, tonight: {do}{chance}.", name=name, do=do, chance=_chance(told, how)
+    ), together(each for each in behind if each)
 
 
 def _lack(told: Tonight) -> str:
-    return _LACKS[told.lack] if told.lack is not None else "nothing is known"
+    return _LACKS[told.lack] if told.lack is not None else Phrase("nothing is known")
 
 
 def _do(told: Tonight, how: Telling) -> str:
     before = ""
     if told.night is not None and how.voice.now_ms < told.night.set_ms:
-        before = f" before sunset at {how.voice.clock(told.night.set_ms)}"
+        before = Phrase(" before sunset at {clock}", clock=how.voice.clock(told.night.set_ms))
     if told.cover == "none":
-        return f"close it{before}, there is no cover for it by farm.toml"
-    return f"covers on{before}"
+        return Phrase("close it{before}, there is no cover for it by farm.toml", before=before)
+    return Phrase("covers on{before}", before=before)
 
 
 def _chance(told: Tonight, how: Telling) -> str:
     least = _least(told, how)
     if told.limit is None or told.chance is None:
-        return f"{least}; no harm limit stands for it"
+        return Phrase("{least}; no harm limit stands for it", least=least)
     when = ""
     if told.chance >= how.words.farm.notices.frost_chance and told.passes_ms is not None:
-        when = f", if so from about {how.voice.clock(_to_ten_minutes(told.passes_ms))}"
+        when = Phrase(
+            ", if so from about {clock}", clock=how.voice.clock(_to_ten_minutes(told.passes_ms))
+        )
     limit = how.degrees(told.limit.limit_c)
-    return f"{percent(told.chance)} chance of {limit} or less{when}; {least}"
+    return Phrase(
+        "{percent} chance of {limit} or less{when}; {least}",
+        percent=percent(told.chance),
+        limit=limit,
+        when=when,
+        least=least,
+    )
 
 
 def _to_ten_minutes(at_ms: int) -> int:
@@ -107,15 +123,27 @@ def _to_ten_minutes(at_ms: int) -> int:
 def _least(told: Tonight, how: Telling) -> str:
     least_c, sd_k = told.least_c or 0.0, told.sd_k or 0.0
     low, high = (how.degrees(least_c + sign * _EIGHT_IN_TEN * sd_k) for sign in (-1, 1))
-    until = f" towards {how.voice.clock(told.night.rise_ms)}" if told.night else ""
-    return f"least about {how.degrees(least_c)}{until} (8 nights in 10: {low} to {high})"
+    until = (
+        Phrase(" towards {clock}", clock=how.voice.clock(told.night.rise_ms)) if told.night else ""
+    )
+    return Phrase(
+        "least about {degrees}{until} (8 nights in 10: {low} to {high})",
+        degrees=how.degrees(least_c),
+        until=until,
+        low=low,
+        high=high,
+    )
 
 
 def _cover(told: Tonight, how: Telling) -> str:
     covered = told.chance_covered
     if covered is None or not needs_cover(told, how.words.farm.notices):
         return ""
-    return f"Under its {told.cover} cover: {percent(covered)}."
+    return Phrase(
+        "Under its {cover} cover: {percent}.",
+        cover=_COVERS.get(told.cover or "", ""),
+        percent=percent(covered),
+    )
 
 
 def _holds(told: Tonight, how: Telling) -> str:
@@ -124,56 +152,103 @@ def _holds(told: Tonight, how: Telling) -> str:
         return ""
     limit = how.degrees(told.limit.limit_c)
     if not told.limit.batches:
-        return f"{limit} is the place's own harm limit; nothing stands there by your records."
+        return Phrase(
+            "{limit} is the place's own harm limit; nothing stands there by your records.",
+            limit=limit,
+        )
     named = listed([how.words.batch(each) for each in told.limit.batches])
-    at = f" at {told.limit.stage.lower()}" if told.limit.stage else ""
-    return f"In there: {named}; {limit} harms{at}."
+    at = Phrase(" at {stage}", stage=Phrase(told.limit.stage).lower()) if told.limit.stage else ""
+    return Phrase("In there: {named}; {limit} harms{at}.", named=named, limit=limit, at=at)
 
 
 def say_basis(told: Tonight, how: Telling) -> str:
     """Return what the outlook rests on, in plain words."""
     if told.basis is None:
         given = _typed(told, how)
-        return f"By {given} alone, for {_lack(told)}." if given else ""
+        return (
+            Phrase("By {given} alone, for {lack}.", given=given, lack=_lack(told)) if given else ""
+        )
     given = _typed(told, how)
-    return f"From {_nights(told)}{f', and {given}' if given else ''}."
+    return Phrase(
+        "From {nights}{more}.",
+        nights=_nights(told),
+        more=Phrase(", and {given}", given=given) if given else "",
+    )
 
 
 def _nights(told: Tonight) -> str:
-    others = f"{STATIONS} other stations' nights"
+    others = Phrase("{number} other stations' nights", number=STATIONS)
     if told.basis is Basis.OWN_NIGHTS:
-        return f"{told.own_nights} nights of its own"
+        return Phrase("{own_nights} nights of its own", own_nights=told.own_nights)
     if told.own_nights < OWN_FROM:
-        has = f"it has {told.own_nights}" if told.own_nights else "it has none yet"
-        return f"{others} until it has {OWN_FROM} of its own; {has}"
-    return f"{others}, moved by {told.own_nights} of its own"
+        has = (
+            Phrase("it has {own_nights}", own_nights=told.own_nights)
+            if told.own_nights
+            else Phrase("it has none yet")
+        )
+        return Phrase(
+            "{others} until it has {enough} of its own; {has}",
+            others=others,
+            enough=OWN_FROM,
+            has=has,
+        )
+    return Phrase(
+        "{others}, moved by {own_nights} of its own", others=others, own_nights=told.own_nights
+    )
 
 
 def _typed(told: Tonight, how: Telling) -> str:
     if told.typed is None:
         return ""
     low = how.degrees(told.typed.low_c)
-    return f"the forecast low of {low} that {told.typed.by} gave {how.voice.when(told.typed.at_ms)}"
+    return Phrase(
+        "the forecast low of {low} that {by} gave {when}",
+        low=low,
+        by=told.typed.by,
+        when=how.voice.when(told.typed.at_ms),
+    )
 
 
 def say_heat(told: Heat, how: Telling) -> str:
     """Return when a place passes its opening temperature, to open it, and what says so."""
-    return " ".join(heat_parts(told, how))
+    return together(heat_parts(told, how))
 
 
 def heat_parts(told: Heat, how: Telling) -> tuple[str, str]:
     """Return when to open a place, and what stands behind it."""
     clock, name = how.voice.clock, how.words.place(told.place)
-    late = "or not at all" if told.late_ms is None else f"to {clock(told.late_ms)}"
-    hour = f"about {clock(told.middle_ms)} ({clock(told.early_ms)} {late})"
-    return f"{name} passes {how.degrees(told.limit_c)} {hour}: open it.", _heat_basis(told)
+    late = (
+        Phrase("or not at all")
+        if told.late_ms is None
+        else Phrase("to {clock}", clock=clock(told.late_ms))
+    )
+    hour = Phrase(
+        "about {clock} ({early} {late})",
+        clock=clock(told.middle_ms),
+        early=clock(told.early_ms),
+        late=late,
+    )
+    return Phrase(
+        "{name} passes {degrees} {hour}: open it.",
+        name=name,
+        degrees=how.degrees(told.limit_c),
+        hour=hour,
+    ), _heat_basis(told)
 
 
 def _heat_basis(told: Heat) -> str:
     if told.basis is HeatBasis.CLIMB_ALONE:
-        return "From this morning's climb alone: too few like days of its own are known."
-    chance = "" if told.chance is None else f"; {percent(told.chance)} of them passed it"
-    return f"From this morning's climb and {told.days} like days of its own{chance}."
+        return Phrase("From this morning's climb alone: too few like days of its own are known.")
+    chance = (
+        ""
+        if told.chance is None
+        else Phrase("; {percent} of them passed it", percent=percent(told.chance))
+    )
+    return Phrase(
+        "From this morning's climb and {days} like days of its own{chance}.",
+        days=told.days,
+        chance=chance,
+    )
 
 
 def cover_window(night: Night | None, rules: NoticeRules, zone: ZoneInfo) -> tuple[int, int] | None:
@@ -205,8 +280,8 @@ def cover_message(
         return ()
     how = telling(words, now_ms)
     names = listed([words.place(each.place) for each in cold])
-    title = f"{names}: cover for tonight"
-    body = "\n".join(say_tonight(each, how) for each in cold)
+    title = Phrase("{names}: cover for tonight", names=names)
+    body = together((say_tonight(each, how) for each in cold), "\n")
     return _letter(title, body, people, rules, now_ms)
 
 
@@ -219,8 +294,10 @@ def heat_message(
         return ()
     how = telling(words, now_ms)
     names = listed([words.place(each.place) for each in told])
-    title = f"{names}: open this morning"
-    return _letter(title, "\n".join(say_heat(each, how) for each in told), people, rules, now_ms)
+    title = Phrase("{names}: open this morning", names=names)
+    return _letter(
+        title, together((say_heat(each, how) for each in told), "\n"), people, rules, now_ms
+    )
 
 
 def _letter(

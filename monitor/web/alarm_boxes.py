@@ -6,9 +6,10 @@ from datetime import datetime
 from typing import Final, NamedTuple
 
 from monitor.alarms import ASIDE, Rationale, happened, rationale, say_aside
-from monitor.alarms.saying import WEEKDAYS, say_day, say_span
+from monitor.alarms.saying import say_day, say_span
 from monitor.alarms.told import text_of, title_of
 from monitor.alarms.wording import FIRST_LOOK
+from monitor.days import WEEKDAYS
 from monitor.model import Alarm, AlarmKind, AlarmState, PlaceState, Priority, Quantity
 from monitor.phrase import Phrase
 from monitor.speaking import said

@@ -6,9 +6,10 @@ from datetime import datetime
 from typing import Final, Self
 
 from monitor.alarms import Wording, wording
-from monitor.alarms.saying import MONTH_NAMES, WEEKDAYS, say_span, say_time
+from monitor.alarms.saying import say_span, say_time
 from monitor.batches import Book, open_batches
 from monitor.batches.telling import crop_name, place_name, stage_name
+from monitor.days import MONTH_NAMES, WEEKDAYS
 from monitor.errors import UnknownNameError
 from monitor.farm import ChannelSpec, Farm, Place
 from monitor.model import Batch, Channel, PlaceKind, PlaceState, Quantity

@@ -5,10 +5,13 @@ from typing import Annotated, Final
 from fastapi import APIRouter, Form, Response
 from fastapi.responses import HTMLResponse, RedirectResponse
 
+from monitor.alarms.deciding import WATCH
+from monitor.alarms.told import note_of
 from monitor.batches import open_batches
 from monitor.errors import LedgerRuleError
 from monitor.farm import Place
 from monitor.model import AlarmState, Quantity, Role
+from monitor.phrase import Phrase
 from monitor.units import iso_utc
 from monitor.web.alarm_boxes import box, boxes, sorted_out
 from monitor.web.asking import Quieted, Scored, Seen
@@ -102,7 +105,7 @@ def alarm(pages: Here, alarm_id: int) -> Response:
     look = pages.look()
     found = look.desk.ledger.alarm(alarm_id)
     steps = [
-        (look.time(each.at_ms), each.by, each.note, ALARM_STATES[each.after])
+        (look.time(each.at_ms), _by(each.by), note_of(found, each.note), ALARM_STATES[each.after])
         for each in look.desk.ledger.audit(alarm_id)
     ]
     needless = look.desk.ledger.scores().get(alarm_id)
@@ -174,6 +177,11 @@ def unquiet(pages: Here, alarm_id: int, seen: Annotated[Seen, Form()]) -> Respon
         return pages.stale_form()
     pages.desk.take_back(alarm_id, seen.by)
     return RedirectResponse(f"{seen.own_path()}#alarm-{alarm_id}", 303)
+
+
+def _by(who: str) -> str:
+    """Return who made a step of an alarm: a person's name, or the monitor itself."""
+    return Phrase("the monitor") if who == WATCH else who
 
 
 def _few(places: list[tuple[str, str]]) -> list[tuple[str, str]]:

@@ -4,8 +4,8 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import Final
 
-from monitor.alarms.saying import MONTHS
 from monitor.alarms.scorecard import Week, weeks, weeks_since_ms
+from monitor.days import MONTHS
 from monitor.phrase import Phrase
 from monitor.web.look import Look
 

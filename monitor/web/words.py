@@ -93,6 +93,14 @@ class Standing(NamedTuple):
 
 
 UNKNOWN: Final = Standing(PlaceState.UNKNOWN.value, "", NOT_KNOWN)
+KIND_WORDS: Final[Mapping[PlaceKind, str]] = {
+    PlaceKind.SPROUTING_ROOM: Phrase("sprouting room"),
+    PlaceKind.SOAK_BUCKET: Phrase("soak bucket"),
+    PlaceKind.COOLER: Phrase("cooler"),
+    PlaceKind.TUNNEL: Phrase("tunnel"),
+    PlaceKind.FIELD: Phrase("field"),
+    PlaceKind.DRY_STORE: Phrase("dry store"),
+}
 ENDED: Final = Standing("ended", "", Phrase("ended"))
 
 

@@ -13,12 +13,13 @@ from monitor.errors import LedgerRuleError
 from monitor.farm import parse_when
 from monitor.model import LedgerEntry, NewEntry
 from monitor.model.batch import Slip
+from monitor.phrase import Phrase
 from monitor.web.desk import Desk
 from monitor.web.recording.words import VERBS
 
-_CLOCK: Final = (
-    "the phone's clock was set back after this was written down, so when it was is not known: "
-    "correct it and give the time with --at"
+_CLOCK: Final = Phrase(
+    "the phone's clock was set back after this was written down, so when it "
+    "was is not known: correct it and give the time with --at"
 )
 TOKEN_AT_LEAST: Final = 16
 _AT_ONCE_MS: Final = 2000  # the way here of what was sent at once; it never comes before its batch
@@ -55,7 +56,7 @@ def enter(desk: Desk, sent: Sent) -> Sequence[LedgerEntry]:
     """
     farm, now_ms = desk.farm(), desk.now_ms()
     if sent.verb not in VERBS or len(sent.token) < TOKEN_AT_LEAST:
-        raise LedgerRuleError("this form is not whole: load the page again")
+        raise LedgerRuleError(Phrase("this form is not whole: load the page again"))
 
     def build(entries: Sequence[LedgerEntry]) -> Sequence[NewEntry]:
         at_ms = _at_ms(sent, desk, now_ms)

@@ -11,6 +11,7 @@ from monitor.batches.asked import remarks
 from monitor.batches.telling import say_entry
 from monitor.errors import LedgerRuleError, OutOfRangeError, UnitError, UnknownNameError
 from monitor.model import EntryKind, LedgerEntry
+from monitor.phrase import Phrase
 from monitor.web.batch_lines import lot
 from monitor.web.look import Look
 from monitor.web.recording.entering import Sent, enter
@@ -23,9 +24,9 @@ from monitor.web.visitor import ACTING
 router = APIRouter(include_in_schema=False, default_response_class=HTMLResponse)
 machine = APIRouter(prefix="/api", tags=["farm"], default_response_class=JSONResponse)
 REFUSALS: Final = (LedgerRuleError, UnknownNameError, UnitError, OutOfRangeError)
-_OLD_FORM: Final = (
-    "This page was older than the monitor's last start, so nothing was recorded yet. "
-    "What you typed is still here: press once more."
+_OLD_FORM: Final = Phrase(
+    "This page was older than the monitor's last start, so nothing was "
+    "recorded yet. What you typed is still here: press once more."
 )
 
 
@@ -35,7 +36,7 @@ def done(pages: Here, token: str) -> Response:
     look = pages.look()
     entries = look.desk.ledger.entries_by_token(token)
     if not entries:
-        raise UnknownNameError("Nothing was recorded by this form.")
+        raise UnknownNameError(Phrase("Nothing was recorded by this form."))
     return _done(pages, look, entries)
 
 
@@ -66,7 +67,7 @@ def entries(pages: Here, item: Item) -> JSONResponse:
     """Write down one entry of a phone's queue, once however often it is sent."""
     acting = ACTING.get()
     if acting and item.by and item.by != acting:
-        said = f"{item.by} wrote this down: it is sent once {item.by} has signed in"
+        said = Phrase("{by} wrote this down: it is sent once {by} has signed in", by=item.by)
         return JSONResponse({"detail": said}, 409)
     sent = Sent(
         item.verb, item.token, acting or item.by.strip(),
@@ -84,7 +85,7 @@ def _form(
     status: int = 200,
 ) -> Response:  # fmt: skip
     if verb not in VERBS:
-        raise UnknownNameError("There is no such form.")
+        raise UnknownNameError(Phrase("There is no such form."))
     look = pages.look()
     return pages.page(
         look, "record.html", f"/record/{verb}", status=status,
@@ -94,11 +95,15 @@ def _form(
 
 def _done(pages: Pages, look: Look, entries: Sequence[LedgerEntry]) -> Response:
     told = [
-        (look.batch(look.book.batches[each.batch]),
-         say_entry(look.farm, look.book.batches[each.batch], each),
-         f"{look.time(each.at_ms)} · {each.by}", each.id in look.book.undone)
-        for each in entries if each.batch in look.book.batches
-    ]  # fmt: skip
+        (
+            look.batch(look.book.batches[each.batch]),
+            say_entry(look.farm, look.book.batches[each.batch], each),
+            Phrase("{time} · {by}", time=look.time(each.at_ms), by=each.by),
+            each.id in look.book.undone,
+        )
+        for each in entries
+        if each.batch in look.book.batches
+    ]
     touched = dict.fromkeys(each.batch for each in entries if each.batch in look.book.batches)
     lots = [lot(look, look.book.batches[each]) for each in touched]
     undoing = any(each.kind is EntryKind.UNDONE for each in entries)

@@ -10,13 +10,20 @@ from monitor.batches.counts import counted
 from monitor.batches.telling import say_entry
 from monitor.farm import Crop, Place
 from monitor.model import Batch, EntryKind, LedgerEntry, Stage
+from monitor.phrase import Phrase, together
 from monitor.web.look import Look
 from monitor.web.recording.words import CLASSES, Words, length_unit
+from monitor.web.words import KIND_WORDS
 
 TITLES: Final[Mapping[str, str]] = {
-    "look": "What did you see?", "hold": "Hold for an order", "move": "Move",
-    "harvest": "Harvest", "out": "Out", "add": "A batch begins", "undo": "Undo",
-}  # fmt: skip
+    "look": Phrase("What did you see?"),
+    "hold": Phrase("Hold for an order"),
+    "move": Phrase("Move"),
+    "harvest": Phrase("Harvest"),
+    "out": Phrase("Out"),
+    "add": Phrase("A batch begins"),
+    "undo": Phrase("Undo"),
+}
 _ROOTLESS: Final = ("stems", "plants")
 _HALVES: Final = {"0.25": "¼", "0.5": "½", "0.75": "¾", "1.25": "1¼", "1.5": "1½"}
 
@@ -80,7 +87,13 @@ def _batch(look: Look, text: str) -> Batch | None:
 def _named(look: Look, batch: Batch) -> Choice:
     count = counted(batch.count, batch.unit, rough=batch.rough)
     return Choice(
-        str(batch.id), f"{look.batch(batch)}, {count}, {look.place(batch.stays[-1].place)}"
+        str(batch.id),
+        Phrase(
+            "{batch}, {count}, {place}",
+            batch=look.batch(batch),
+            count=count,
+            place=look.place(batch.stays[-1].place),
+        ),
     )
 
 
@@ -110,8 +123,13 @@ def _stages(look: Look, batch: Batch | None) -> Iterator[Choice]:
             if batch is None or (crop.unit(stage.id) == "stems") is (batch.unit == "stems"):
                 found.setdefault(stage.id, stage)
     for stage in found.values():
-        kinds = " or ".join(kind.value.replace("_", " ") for kind in stage.place_kinds)
-        yield Choice(stage.id, f"{stage.name} ({kinds})" if kinds else stage.name)
+        kinds = together((KIND_WORDS[kind] for kind in stage.place_kinds), " / ")
+        yield Choice(
+            stage.id,
+            Phrase("{name} ({kinds})", name=Phrase(stage.name), kinds=kinds)
+            if kinds
+            else Phrase(stage.name),
+        )
 
 
 def _usual(look: Look, verb: str, last: LedgerEntry | None) -> dict[str, str]:
@@ -148,4 +166,9 @@ def _last(look: Look, batch: Batch, entry: str) -> LedgerEntry | None:
 
 
 def _told(look: Look, batch: Batch, entry: LedgerEntry) -> str:
-    return f"{say_entry(look.farm, batch, entry)} ({look.time(entry.at_ms)}, {entry.by})"
+    return Phrase(
+        "{entry} ({time}, {by})",
+        entry=say_entry(look.farm, batch, entry),
+        time=look.time(entry.at_ms),
+        by=entry.by,
+    )

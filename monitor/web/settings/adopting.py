@@ -14,6 +14,7 @@ from monitor.farm.naming import slug
 from monitor.farm.sheets import FARM
 from monitor.intake import Guess, covers, guesses_in, usual_interval_s
 from monitor.model import Quantity
+from monitor.phrase import Phrase, together
 from monitor.report.recorded import ids_used
 from monitor.store import UnclaimedTopic
 from monitor.web.look import Look
@@ -27,18 +28,22 @@ from monitor.web.words import say_messages
 ROWS: Final = 6
 TOPIC_AT_MOST: Final = 1000
 UNITS: Final = (
-    ("", "choose"),
+    ("", Phrase("choose")),
     ("F", "°F"),
     ("C", "°C"),
     ("K", "K"),
     ("%", "%"),
-    ("-", "yes or no"),
+    ("-", Phrase("yes or no")),
 )
 KINDS: Final = (
-    ("", "not used"), ("temperature", "temperature (air or water)"), ("humidity", "humidity"),
-    ("soil_temperature", "soil temperature"), ("door", "door"), ("mains", "power"),
-    ("battery", "battery"),
-)  # fmt: skip
+    ("", Phrase("not used")),
+    ("temperature", Phrase("temperature (air or water)")),
+    ("humidity", Phrase("humidity")),
+    ("soil_temperature", Phrase("soil temperature")),
+    ("door", Phrase("door")),
+    ("mains", Phrase("power")),
+    ("battery", Phrase("battery")),
+)
 _SWITCHES: Final = (Quantity.DOOR, Quantity.MAINS)
 
 router = APIRouter(include_in_schema=False, default_response_class=HTMLResponse)
@@ -75,11 +80,18 @@ class Topic:
     def seems(self) -> str:
         """Return what it seems to carry, in words."""
         words, units = dict(KINDS), dict(UNITS)
-        return ", ".join(
-            words[each.quantity]
-            + (f" in {units[each.unit]}" if each.unit not in {"", "-"} else "")
-            + ("" if each.unit else ", °F or °C not clear")
-            for each in self.rows
+        return together(
+            (
+                words[each.quantity]
+                + (
+                    Phrase(" in {units}", units=units[each.unit])
+                    if each.unit not in {"", "-"}
+                    else ""
+                )
+                + ("" if each.unit else Phrase(", °F or °C not clear"))
+                for each in self.rows
+            ),
+            ", ",
         )
 
 
@@ -99,11 +111,21 @@ def _topic(look: Look, each: UnclaimedTopic) -> Topic:
         for guess in guesses_in(each.guess)
     )
     every = "" if every_s is None else say_span(every_s)
-    speaks = f", about every {every}" if every else ""
+    speaks = Phrase(", about every {every}", every=every) if every else ""
     return Topic(
-        each.topic, f"{say_messages(each.count)}{speaks}, the last {look.ago(each.last_ms)}",
-        sample(each.sample), every, _name(each.topic), _place(look.farm, each.topic), tuple(rows),
-    )  # fmt: skip
+        each.topic,
+        Phrase(
+            "{messages}{speaks}, the last {ago}",
+            messages=say_messages(each.count),
+            speaks=speaks,
+            ago=look.ago(each.last_ms),
+        ),
+        sample(each.sample),
+        every,
+        _name(each.topic),
+        _place(look.farm, each.topic),
+        tuple(rows),
+    )
 
 
 def _unit(guess: Guess) -> str:
@@ -113,7 +135,7 @@ def _unit(guess: Guess) -> str:
 def _name(topic: str) -> str:
     """Return a name made of a topic's last levels, as a first proposal."""
     levels = [each for each in topic.split("/") if each.strip()]
-    words = " ".join(levels[-2:]).replace("_", " ").replace("-", " ").strip()
+    words = together(levels[-2:]).replace("_", " ").replace("-", " ").strip()
     return "".join(each for each in words if each.isprintable())[:60].capitalize()
 
 
@@ -139,7 +161,7 @@ def adopt(pages: Here, typed: Sent) -> Response:
     """Take a topic as a sensor of the farm."""
     look = pages.look()
     new = _new(look, typed)
-    if change(pages, typed, [add_sensor(new)], f"sensor {new.name} added"):
+    if change(pages, typed, [add_sensor(new)], Phrase("sensor {name} added", name=new.name)):
         return made(f"/sensors/{new.id}")
     return _page(pages, typed, new.topic)
 
@@ -147,21 +169,34 @@ def adopt(pages: Here, typed: Sent) -> Response:
 def _page(pages: Pages, typed: Typed, topic: str) -> Response:
     look = pages.look()
     kept = next((each for each in pages.reader().unclaimed() if each.topic == topic), None)
-    known = _topic(look, kept) if kept else Topic(topic, "not heard yet", "", "", "", "", ())
+    known = (
+        _topic(look, kept) if kept else Topic(topic, Phrase("not heard yet"), "", "", "", "", ())
+    )
     rows = [*known.rows, *[Row("", "", "")] * ROWS][: max(len(known.rows) + 1, 2)]
     return shown(
-        pages, look, "topic.html", "/sensors", typed, topic=known, rows=rows, kinds=KINDS,
-        taken=_claimed(look.farm, topic), units=UNITS,
-        places=[("", "choose"), *((each.id, each.name) for each in look.farm.places.values())],
-    )  # fmt: skip
+        pages,
+        look,
+        "topic.html",
+        "/sensors",
+        typed,
+        topic=known,
+        rows=rows,
+        kinds=KINDS,
+        taken=_claimed(look.farm, topic),
+        units=UNITS,
+        places=[
+            ("", Phrase("choose")),
+            *((each.id, each.name) for each in look.farm.places.values()),
+        ],
+    )
 
 
 def _new(look: Look, typed: Typed) -> NewSensor:
     farm = look.farm
-    topic = typed.needed("topic", "there is no topic", TOPIC_AT_MOST)
+    topic = typed.needed("topic", Phrase("there is no topic"), TOPIC_AT_MOST)
     for each in farm.sensors.values():
         if covers(each.topic, topic):
-            typed.refuse("topic", f"it belongs to {each.name} already")
+            typed.refuse("topic", Phrase("it belongs to {name} already", name=each.name))
     facts = {key: read_fact(typed, farm, key) for key in FACTS}
     used = ids_used(farm.sensors, look.desk.ledger.configurations(), FARM, "sensor")
     id_ = free_id(used, facts["name"], "sensor")
@@ -178,20 +213,22 @@ def _channels(typed: Typed) -> Iterator[NewChannel]:
         quantity = Quantity(word)
         fault = _fault(quantity, unit)
         if quantity in found:
-            fault = "that is there twice: a second one is a sensor of its own"
+            fault = Phrase("that is there twice: a second one is a sensor of its own")
         if fault:
             typed.refuse(f"quantity.{number}", fault)
         found.append(quantity)
         path = typed.text(f"path.{number}")
         yield NewChannel(quantity, path or None, "" if quantity in _SWITCHES else unit)
     if not found:
-        typed.refuse("quantity.0", "choose what it measures: at least one thing")
+        typed.refuse("quantity.0", Phrase("choose what it measures: at least one thing"))
 
 
 def _fault(quantity: Quantity, unit: str) -> str:
     """Return why a unit does not fit, or ``""``."""
     if quantity in WARM:
-        return "" if unit in {"F", "C", "K"} else "a temperature is in °F, °C or K: choose one"
+        return (
+            "" if unit in {"F", "C", "K"} else Phrase("a temperature is in °F, °C or K: choose one")
+        )
     if quantity in _SWITCHES:
         return ""
-    return "" if unit == "%" else "that is in %: choose it"
+    return "" if unit == "%" else Phrase("that is in %: choose it")

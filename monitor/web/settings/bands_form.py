@@ -5,12 +5,13 @@ from dataclasses import dataclass
 from monitor.errors import UnitError
 from monitor.farm.editing.limits import KEYS, normal, order, written
 from monitor.model import Band, Quantity
+from monitor.phrase import Phrase
 from monitor.units import TemperatureUnit
 from monitor.web.settings.typed import Typed
 from monitor.web.words import GRADES, quantity_name
 
 _AT_MOST = 20
-_HOW_LONG = "say how long it may last, as 45 min; 0 min tells at once"
+_HOW_LONG = Phrase("say how long it may last, as 45 min; 0 min tells at once")
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,10 +29,16 @@ def band_form(quantity: Quantity, band: Band, unit: TemperatureUnit) -> BandForm
     """Return what the form of one quantity shows."""
     ideal, harm = band.ideal, band.harm
     return BandForm(
-        quantity.value, quantity_name(quantity), _shown(written(band, quantity, unit)),
-        f"{ideal.source} ({GRADES[ideal.grade]})" if ideal else "none yet",
-        f"{harm.source} ({GRADES[harm.grade]})" if harm else "none yet",
-    )  # fmt: skip
+        quantity.value,
+        quantity_name(quantity),
+        _shown(written(band, quantity, unit)),
+        Phrase("{source} ({grade})", source=ideal.source, grade=GRADES[ideal.grade])
+        if ideal
+        else Phrase("none yet"),
+        Phrase("{source} ({grade})", source=harm.source, grade=GRADES[harm.grade])
+        if harm
+        else Phrase("none yet"),
+    )
 
 
 def _shown(texts: dict[str, str]) -> dict[str, str]:

@@ -9,11 +9,12 @@ from fastapi.responses import RedirectResponse
 
 from monitor.errors import BusyError, CormwatchError, FarmError, StoreError, UnknownNameError
 from monitor.farm.editing import Change
+from monitor.phrase import Phrase
 from monitor.web.look import Look
 from monitor.web.rendering import Pages
 from monitor.web.settings.typed import Typed
 
-OLD: Final = (
+OLD: Final = Phrase(
     "the monitor was started anew since this page was made, so nothing was done: press once more"
 )
 _HEAD: Final = re.compile(r"\d+ mistakes? in the files of [^\n]*:\n\s*")
@@ -45,7 +46,9 @@ def in_plain_words(failure: CormwatchError) -> str:
     text = _HEAD.sub("", str(failure))
     if text == str(failure):
         return text
-    return "nothing was changed, it would not fit: " + _KEY.sub("", text.replace("\n  ", "\n"))
+    return Phrase("nothing was changed, it would not fit: ") + _KEY.sub(
+        "", text.replace("\n  ", "\n")
+    )
 
 
 def made(path: str) -> Response:

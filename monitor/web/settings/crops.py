@@ -10,6 +10,7 @@ from monitor.farm import Crop
 from monitor.farm.editing import change_stage_limits, set_stage
 from monitor.farm.editing.limits import LIMITED, LONG_S, say_duration, written
 from monitor.model import Band, Quantity, Stage
+from monitor.phrase import Phrase
 from monitor.units import parse_duration_s
 from monitor.web.look import Look
 from monitor.web.rendering import Here, Pages
@@ -43,7 +44,7 @@ def edit(pages: Here, crop_id: str, stage_id: str, typed: Sent) -> Response:
 def _known(look: Look, crop_id: str, stage_id: str) -> tuple[Crop, Stage]:
     crop = look.farm.crops.get(crop_id)
     if crop is None or stage_id not in crop.stages:
-        raise UnknownNameError("There is no such step of a crop on this farm now.")
+        raise UnknownNameError(Phrase("There is no such step of a crop on this farm now."))
     return crop, crop.stages[stage_id]
 
 
@@ -53,17 +54,35 @@ def _limits(pages: Pages, look: Look, crop: Crop, stage: Stage, typed: Typed) ->
     touched = limits_typed(typed, quantity, band, unit)
     by, why = typed.by, typed.why
     if not touched:
-        typed.refuse("", "nothing is different from what it was")
+        typed.refuse("", Phrase("nothing is different from what it was"))
     for key, text in touched.items() if not typed.wrong else ():
         if key.startswith("tolerated") and text and parse_duration_s(text) > LONG_S:
-            typed.ask(f"{crop.name}, {stage.name}: it could last {text} before anybody is told.")
+            typed.ask(
+                Phrase(
+                    "{name}, {stage}: it could last {text} before anybody is told.",
+                    name=crop.name,
+                    stage=Phrase(stage.name),
+                    text=text,
+                )
+            )
         if key.startswith("harm") and text is None:
-            typed.ask(f"{crop.name}, {stage.name}: nothing would be harm there any more.")
+            typed.ask(
+                Phrase(
+                    "{name}, {stage}: nothing would be harm there any more.",
+                    name=crop.name,
+                    stage=Phrase(stage.name),
+                )
+            )
     before = written(band, quantity, unit)
     made_by = change_stage_limits(
         crop.id, stage.id, quantity, touched, before, f"set by {by}: {why}"
     )
-    return change(pages, typed, [made_by], f"{crop.name}, {stage.name}: {why}")
+    return change(
+        pages,
+        typed,
+        [made_by],
+        Phrase("{name}, {stage}: {why}", name=crop.name, stage=Phrase(stage.name), why=why),
+    )
 
 
 def _times(pages: Pages, look: Look, crop: Crop, stage: Stage, typed: Typed) -> bool:
@@ -76,13 +95,18 @@ def _times(pages: Pages, look: Look, crop: Crop, stage: Stage, typed: Typed) -> 
     }
     least_s, longest_s = spans["least"], spans["longest"]
     if least_s is not None and longest_s is not None and longest_s < least_s:
-        typed.refuse("longest", "that is shorter than the least time")
+        typed.refuse("longest", Phrase("that is shorter than the least time"))
     by, why = typed.by, typed.why
     if not values:
-        typed.refuse("", "nothing is different from what it was")
+        typed.refuse("", Phrase("nothing is different from what it was"))
     source = f"set by {by}: {why}"
     changes = [set_stage(crop.id, stage.id, values, source)]
-    return change(pages, typed, changes, f"{crop.name}, {stage.name}: {why}")
+    return change(
+        pages,
+        typed,
+        changes,
+        Phrase("{name}, {stage}: {why}", name=crop.name, stage=Phrase(stage.name), why=why),
+    )
 
 
 def _page(
@@ -94,7 +118,11 @@ def _page(
         "least": stage.least_s, "longest": stage.longest_s,
         "tell_before": stage.tell_before_s or None,
     }  # fmt: skip
-    source = f"{stage.time_source} ({GRADES[stage.time_grade]})" if stage.time_source else "none"
+    source = (
+        Phrase("{source} ({grade})", source=stage.time_source, grade=GRADES[stage.time_grade])
+        if stage.time_source
+        else Phrase("none")
+    )
     return shown(
         pages, look, "stage.html", "/settings", typed, done=done, crop=crop, stage=stage,
         now={key: "" if each is None else say_duration(each) for key, each in spans.items()},

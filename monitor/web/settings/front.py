@@ -8,6 +8,7 @@ from fastapi.responses import HTMLResponse, RedirectResponse
 from monitor.alarms.saying import say_time
 from monitor.model import Notice, NoticeKind, NoticeStatus
 from monitor.notices import drills
+from monitor.phrase import Phrase
 from monitor.web.look import Look
 from monitor.web.rendering import Here, Pages
 from monitor.web.settings.changing import OLD, shown
@@ -36,7 +37,7 @@ def test(pages: Here, typed: Sent) -> Response:
         for number, _ in services(person)
     ]
     if not tests:
-        typed.refuse("", "nobody has an address: give somebody one first")
+        typed.refuse("", Phrase("nobody has an address: give somebody one first"))
     if not pages.key.fits(typed.text("form_key")):
         typed.refuse("", OLD)
     if typed.wrong:
@@ -62,11 +63,19 @@ def _page(pages: Pages, typed: Typed, *, done: bool = False) -> Response:
 
 def _result(look: Look, notice: Notice) -> str:
     person = look.farm.people.get(notice.person)
-    who = f"{person.name if person else notice.person}, address {notice.address}"
+    who = Phrase(
+        "{name}, address {address}",
+        name=person.name if person else notice.person,
+        address=notice.address,
+    )
     if notice.status is NoticeStatus.SENT:
-        said = "sent: did it arrive?"
+        said = Phrase("sent: did it arrive?")
     elif notice.status is NoticeStatus.WAITING:
-        said = f"not sent yet: {notice.last_error}" if notice.last_error else "on its way"
+        said = (
+            Phrase("not sent yet: {last_error}", last_error=notice.last_error)
+            if notice.last_error
+            else Phrase("on its way")
+        )
     else:
-        said = f"NOT SENT: {notice.last_error or 'it was dropped'}"
-    return f"{who}: {said} ({look.time(notice.created_ms)})"
+        said = Phrase("NOT SENT: {last_error}", last_error=notice.last_error or "it was dropped")
+    return Phrase("{who}: {said} ({time})", who=who, said=said, time=look.time(notice.created_ms))

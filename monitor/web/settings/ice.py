@@ -10,10 +10,12 @@ from fastapi.responses import HTMLResponse
 from numpy.typing import NDArray
 
 from monitor.alarms.saying import say_span
+from monitor.days import MONTH_NAMES
 from monitor.farm import ChannelSpec, Farm, Sensor
 from monitor.farm.editing import add_calibration
 from monitor.farm.forms.kinds import parse_difference
 from monitor.model import Channel, Quantity
+from monitor.phrase import Phrase
 from monitor.science.ice_point import IcePoint, ice_point
 from monitor.units import TemperatureUnit, difference_from_celsius
 from monitor.web.look import Look
@@ -55,10 +57,13 @@ def due(farm: Farm, sensor: Sensor, now_ms: int) -> str:
         return ""
     dated = [each.calibrations[-1].since_ms for each in warm if each.calibrations]
     if not dated:
-        return "Not checked in ice water yet"
+        return Phrase("Not checked in ice water yet")
     last = datetime.fromtimestamp(max(dated) / 1000, farm.zone).date()
     days = (_today(farm, now_ms) - last).days
-    return f"Last checked {last:%B %Y}: check it again" if days > YEAR_DAYS else ""
+    if days <= YEAR_DAYS:
+        return ""
+    month = MONTH_NAMES[last.month - 1]
+    return Phrase("Last checked {month} {year}: check it again", month=month, year=last.year)
 
 
 def _today(farm: Farm, now_ms: int) -> date:
@@ -78,20 +83,26 @@ def correct(pages: Here, sensor_id: str, typed: Sent) -> Response:
     sensor = known_sensor(look, sensor_id)
     spec = next((each for each in sensor.channels if each.quantity.value == typed.form), None)
     if spec is None or spec.quantity not in WARM:
-        typed.refuse("", "that sensor measures no temperature")
+        typed.refuse("", Phrase("that sensor measures no temperature"))
         return _page(pages, typed, sensor_id)
     unit = look.farm.units
     offset_k = typed.read("offset", lambda text: parse_difference(_written(text, unit)))
     if offset_k is None:
-        typed.refuse("offset", "say by how much its figures are to be corrected, as -0.4 °F")
+        typed.refuse(
+            "offset", Phrase("say by how much its figures are to be corrected, as -0.4 °F")
+        )
     else:
         _consider(typed, offset_k, _now(look, sensor, spec), unit)
     slope = spec.calibrations[-1].slope if spec.calibrations else 1.0
     written = add_calibration(
-        sensor.id, spec.quantity, _today(look.farm, look.now_ms),
-        _written(typed.text("offset"), unit), f"ice water, by {typed.by}", slope=slope,
-    )  # fmt: skip
-    if change(pages, typed, [written], f"{sensor.name} checked in ice water"):
+        sensor.id,
+        spec.quantity,
+        _today(look.farm, look.now_ms),
+        _written(typed.text("offset"), unit),
+        Phrase("ice water, by {by}", by=typed.by),
+        slope=slope,
+    )
+    if change(pages, typed, [written], Phrase("{name} checked in ice water", name=sensor.name)):
         return made(f"/sensors/{sensor.id}")
     return _page(pages, typed, sensor_id)
 
@@ -99,25 +110,38 @@ def correct(pages: Here, sensor_id: str, typed: Sent) -> Response:
 def _written(text: str, unit: TemperatureUnit) -> str:
     """Return a difference as the file has it; a bare figure is in the farm's unit."""
     plain = text.replace("°", " ").replace(",", ".").replace("\u2212", "-").strip()
-    return plain if plain[-1:].isalpha() else f"{plain} {unit.value}"
+    return (
+        plain if plain[-1:].isalpha() else Phrase("{plain} {value}", plain=plain, value=unit.value)
+    )
 
 
 def _consider(typed: Typed, offset_k: float, now: IcePoint | None, unit: TemperatureUnit) -> None:
     """Refuse what no ice water says, and ask for a second word where it is much or not steady."""
-    far = f"{difference_from_celsius(abs(offset_k), unit):.1f} °{unit.value}"
+    far = Phrase(
+        "{difference_from_celsius:.1f} °{value}",
+        difference_from_celsius=difference_from_celsius(abs(offset_k), unit),
+        value=unit.value,
+    )
     if abs(offset_k) > NOT_ICE_K:
         typed.refuse(
             "offset",
-            f"{far} is too far: either the probe is in no ice water, or it is broken and to be "
-            "replaced",
+            Phrase(
+                "{far} is too far: either the probe is in no ice water, or it is broken "
+                "and to be replaced",
+                far=far,
+            ),
         )
     elif abs(offset_k) > MUCH_K:
         typed.ask(
-            f"{far} is much for a sound sensor: it may want a new battery, or be replaced. "
-            "Was it in the middle of crushed ice and water, and for long enough?"
+            Phrase(
+                "{far} is much for a sound sensor: it may want a new battery, or be "
+                "replaced. Was it in the middle of crushed ice and water, and for long "
+                "enough?",
+                far=far,
+            )
         )
     if now is None or not now.steady:
-        typed.ask("Its readings are not steady yet: wait, stir, and look again.")
+        typed.ask(Phrase("Its readings are not steady yet: wait, stir, and look again."))
 
 
 def _now(look: Look, sensor: Sensor, spec: ChannelSpec) -> IcePoint | None:
@@ -144,7 +168,11 @@ def _bath(look: Look, sensor: Sensor, spec: ChannelSpec) -> Bath:
     )
     proposed = ""
     if now is not None and now.steady and abs(now.median_c) <= NOT_ICE_K:
-        proposed = f"{difference_from_celsius(-now.median_c, unit) + 0.0:+.1f} °{unit.value}"
+        proposed = Phrase(
+            "{difference_from_celsius:+.1f} °{value}",
+            difference_from_celsius=difference_from_celsius(-now.median_c, unit) + 0.0,
+            value=unit.value,
+        )
     return Bath(
         spec.quantity.value, QUANTITIES[spec.quantity], readings, _standing(now, unit),
         now is not None and now.steady, proposed,
@@ -153,13 +181,27 @@ def _bath(look: Look, sensor: Sensor, spec: ChannelSpec) -> Bath:
 
 def _standing(now: IcePoint | None, unit: TemperatureUnit) -> str:
     if now is None or not now.fresh:
-        return "Nothing was heard in the last minutes."
+        return Phrase("Nothing was heard in the last minutes.")
     middle = say_figure(now.median_c, Quantity.TEMPERATURE, unit)
-    apart = f"{difference_from_celsius(now.spread_k, unit):.1f} °{unit.value}"
-    told = f"{now.n} readings in {say_span(now.over_s)}, {apart} apart, in the middle {middle}."
+    apart = Phrase(
+        "{difference_from_celsius:.1f} °{value}",
+        difference_from_celsius=difference_from_celsius(now.spread_k, unit),
+        value=unit.value,
+    )
+    told = Phrase(
+        "{n} readings in {span}, {apart} apart, in the middle {middle}.",
+        n=now.n,
+        span=say_span(now.over_s),
+        apart=apart,
+        middle=middle,
+    )
     if abs(now.median_c) > NOT_ICE_K:
-        return f"{told} That is no ice water."
-    return f"Steady: {told}" if now.steady else f"Not steady yet: {told}"
+        return Phrase("{told} That is no ice water.", told=told)
+    return (
+        Phrase("Steady: {told}", told=told)
+        if now.steady
+        else Phrase("Not steady yet: {told}", told=told)
+    )
 
 
 def _page(pages: Pages, typed: Typed, sensor_id: str) -> Response:

@@ -13,6 +13,7 @@ from monitor.errors import UnknownNameError
 from monitor.farm import Sensor
 from monitor.farm.editing import remove_sensor, set_sensor
 from monitor.model import Quantity, Role
+from monitor.phrase import Phrase, together
 from monitor.units import TemperatureUnit, difference_from_celsius
 from monitor.web.look import Look
 from monitor.web.place_page import drawn
@@ -48,7 +49,7 @@ def known_sensor(look: Look, sensor_id: str) -> Sensor:
         If there is none of this id.
     """
     if sensor_id not in look.farm.sensors:
-        raise UnknownNameError("There is no such sensor on this farm now.")
+        raise UnknownNameError(Phrase("There is no such sensor on this farm now."))
     return look.farm.sensors[sensor_id]
 
 
@@ -56,8 +57,13 @@ def say_offset(offset: float, quantity: Quantity, unit: TemperatureUnit) -> str:
     """Return ``"+0.4 °F"`` or ``"-2 %"`` from [K] or [%]."""
     sign = "-" if offset < 0 else "+"
     if quantity not in WARM:
-        return f"{sign}{abs(offset):g} %"
-    return f"{sign}{abs(difference_from_celsius(offset, unit)):.1f} °{unit.value}"
+        return Phrase("{sign}{number:g} %", sign=sign, number=abs(offset))
+    return Phrase(
+        "{sign}{number:.1f} °{value}",
+        sign=sign,
+        number=abs(difference_from_celsius(offset, unit)),
+        value=unit.value,
+    )
 
 
 def checks(look: Look, sensor: Sensor) -> list[Check]:
@@ -68,7 +74,7 @@ def checks(look: Look, sensor: Sensor) -> list[Check]:
             QUANTITIES[quantity],
             f"{datetime.fromtimestamp(each.since_ms / 1000, look.farm.zone):%-d %B %Y}",
             say_offset(each.offset, quantity, look.farm.units)
-            + (f", times {each.slope:g}" if each.slope != 1.0 else ""),
+            + (Phrase(", times {slope:g}", slope=each.slope) if each.slope != 1.0 else ""),
             each.note,
         )
         for each, quantity in sorted(dated, key=lambda one: -one[0].since_ms)
@@ -81,13 +87,19 @@ def battery(look: Look, sensor: Sensor) -> list[str]:
         return []
     span = (look.now_ms - (_BATTERY_DAYS[-1] + 2) * _DAY_MS, look.now_ms + 1)
     line = drawn(look, sensor, Quantity.BATTERY, span, 400)
-    told = []
+    told: list[str] = []
     for days in _BATTERY_DAYS:
         at_ms = look.now_ms - days * _DAY_MS
         near = (line.at_ms <= at_ms) & (line.at_ms > at_ms - 2 * _DAY_MS)
         if near.any():
             value = look.figure(float(line.low[near][-1]), Quantity.BATTERY)
-            told.append(f"{value} {f'{days} days ago' if days else 'now'}")
+            told.append(
+                Phrase(
+                    "{value} {it}",
+                    value=value,
+                    it=Phrase("{days} days ago", days=days) if days else "now",
+                )
+            )
     return told
 
 
@@ -116,9 +128,16 @@ def _edited(pages: Pages, look: Look, sensor: Sensor, typed: Typed) -> bool:
         for key in FACTS if typed.touched(field_of(key))
     }  # fmt: skip
     if not values:
-        typed.refuse("", "nothing is different from what it was")
-    what = ", ".join("how often it speaks" if key == "interval" else key for key in values)
-    return change(pages, typed, [set_sensor(sensor.id, values)], f"{sensor.name}: {what} changed")
+        typed.refuse("", Phrase("nothing is different from what it was"))
+    what = together(
+        (Phrase("how often it speaks") if key == "interval" else key for key in values), ", "
+    )
+    return change(
+        pages,
+        typed,
+        [set_sensor(sensor.id, values)],
+        Phrase("{name}: {what} changed", name=sensor.name, what=what),
+    )
 
 
 def _ended(pages: Pages, look: Look, sensor: Sensor, typed: Typed) -> bool:
@@ -129,12 +148,21 @@ def _ended(pages: Pages, look: Look, sensor: Sensor, typed: Typed) -> bool:
     ]
     if not others:
         inside = sum(each.stays[-1].place == sensor.place for each in open_batches(look.book))
-        kept = f", and by your records {inside} of your batches stand there" if inside else ""
-        typed.ask(
-            f"{sensor.name} is the only sensor of {look.place(sensor.place)}{kept}: without it "
-            "nobody is told when it is too warm or too cold there."
+        kept = (
+            Phrase(", and by your records {inside} of your batches stand there", inside=inside)
+            if inside
+            else ""
         )
-    why = f"{sensor.name} taken out: {typed.why}"
+        typed.ask(
+            Phrase(
+                "{name} is the only sensor of {place}{kept}: without it nobody is told "
+                "when it is too warm or too cold there.",
+                name=sensor.name,
+                place=look.place(sensor.place),
+                kept=kept,
+            )
+        )
+    why = Phrase("{name} taken out: {why}", name=sensor.name, why=typed.why)
     return change(pages, typed, [remove_sensor(sensor.id)], why)
 
 

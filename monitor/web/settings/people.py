@@ -19,17 +19,19 @@ from monitor.farm.editing import (
     set_person,
 )
 from monitor.model import Role
+from monitor.phrase import Phrase, together
 from monitor.web.look import Look
 from monitor.web.rendering import Here, Pages
 from monitor.web.settings.changing import change, made, shown
 from monitor.web.settings.typed import Sent, Typed
 
 ROLES: Final = (
-    (Role.HELP.value, "see all, answer alarms, record"), (Role.SEE.value, "see all"),
-    (Role.CHANGE.value, "see all, answer, record, and change these settings"),
-)  # fmt: skip
+    (Role.HELP.value, Phrase("see all, answer alarms, record")),
+    (Role.SEE.value, Phrase("see all")),
+    (Role.CHANGE.value, Phrase("see all, answer, record, and change these settings")),
+)
 _ADDRESS_AT_MOST: Final = 2000
-_ADDRESS: Final = "an address begins with its service, as mailtos:// for mail"
+_ADDRESS: Final = Phrase("an address begins with its service, as mailtos:// for mail")
 
 router = APIRouter(include_in_schema=False, default_response_class=HTMLResponse)
 
@@ -44,16 +46,16 @@ def new(pages: Here) -> Response:
 def add(pages: Here, typed: Sent) -> Response:
     """Add a person, with an address if one is given."""
     farm = pages.desk.farm()
-    name = typed.needed("name", "a name, please")
+    name = typed.needed("name", Phrase("a name, please"))
     if name.casefold() in {each.name.casefold() for each in farm.people.values()}:
-        typed.refuse("name", "there is somebody of this name already: add a letter")
-    role = typed.one_of("role", [each.value for each in Role], "choose what they may do")
+        typed.refuse("name", Phrase("there is somebody of this name already: add a letter"))
+    role = typed.one_of("role", [each.value for each in Role], Phrase("choose what they may do"))
     id_ = free_id(farm.people, name, "person")
     secrets = _secret(typed, id_, needed=False)
     changes = [add_person(id_, name, [f"file:{each}" for each in secrets], role=role)]
     if not typed.wrong:
         accounts_of(farm.directory).forget(id_)  # somebody gone may have had this id
-    if change(pages, typed, changes, f"{name} added", secrets):
+    if change(pages, typed, changes, Phrase("{name} added", name=name), secrets):
         return made(f"/settings/people/{id_}")
     return _new_page(pages, typed)
 
@@ -95,7 +97,7 @@ def edit(pages: Here, person_id: str, typed: Sent) -> Response:
 
 def _known(farm: Farm, person_id: str) -> Person:
     if person_id not in farm.people:
-        raise UnknownNameError("There is nobody of this name on this farm now.")
+        raise UnknownNameError(Phrase("There is nobody of this name on this farm now."))
     return farm.people[person_id]
 
 
@@ -103,26 +105,40 @@ def _facts(pages: Pages, farm: Farm, person: Person, typed: Typed) -> bool:
     del farm
     values: dict[str, object | None] = {}
     if typed.touched("name"):
-        values["name"] = typed.needed("name", "a name, please")
+        values["name"] = typed.needed("name", Phrase("a name, please"))
     if typed.touched("role"):
         known = [each.value for each in Role]
-        values["role"] = typed.one_of("role", known, "choose what they may do")
+        values["role"] = typed.one_of("role", known, Phrase("choose what they may do"))
     if not values:
-        typed.refuse("", "nothing is different from what it was")
-    what = " and ".join("what they may do" if key == "role" else key for key in values)
-    return change(pages, typed, [set_person(person.id, values)], f"{person.name}: {what} changed")
+        typed.refuse("", Phrase("nothing is different from what it was"))
+    what = together(
+        (Phrase("what they may do") if key == "role" else key for key in values), " and "
+    )
+    return change(
+        pages,
+        typed,
+        [set_person(person.id, values)],
+        Phrase("{name}: {what} changed", name=person.name, what=what),
+    )
 
 
 def _address(pages: Pages, farm: Farm, person: Person, typed: Typed) -> bool:
     if typed.form == "new-address":
         secrets = _secret(typed, person.id, needed=True)
         changes: list[Change] = [add_address(person.id, f"file:{each}") for each in secrets]
-        return change(pages, typed, changes, f"{person.name}: address added", secrets)
+        return change(
+            pages, typed, changes, Phrase("{name}: address added", name=person.name), secrets
+        )
     number = typed.read("number", int) or 0
     if len(person.addresses) == 1:
         _ask_if_last(farm, person, typed)
     changes = [remove_address(person.id, number)]
-    return change(pages, typed, changes, f"{person.name}: address {number} taken out")
+    return change(
+        pages,
+        typed,
+        changes,
+        Phrase("{name}: address {number} taken out", name=person.name, number=number),
+    )
 
 
 def _left(pages: Pages, farm: Farm, person: Person, typed: Typed) -> bool:
@@ -130,8 +146,12 @@ def _left(pages: Pages, farm: Farm, person: Person, typed: Typed) -> bool:
         _ask_if_last(farm, person, typed)
     turns = sum(each.person == person.id for each in farm.duty)
     if turns:
-        typed.ask(f"{person.name} has turns of duty: they go too, and nobody has them then.")
-    why = f"{person.name} taken out: {typed.why}"
+        typed.ask(
+            Phrase(
+                "{name} has turns of duty: they go too, and nobody has them then.", name=person.name
+            )
+        )
+    why = Phrase("{name} taken out: {why}", name=person.name, why=typed.why)
     gone = change(pages, typed, [remove_person(person.id)], why)
     if gone:
         accounts_of(farm.directory).forget(person.id)
@@ -141,7 +161,9 @@ def _left(pages: Pages, farm: Farm, person: Person, typed: Typed) -> bool:
 def _ask_if_last(farm: Farm, person: Person, typed: Typed) -> None:
     others = [each for each in farm.people.values() if each.addresses and each.id != person.id]
     if not others:
-        typed.ask("Nobody else has an address: no phone would ring any more, whatever happens.")
+        typed.ask(
+            Phrase("Nobody else has an address: no phone would ring any more, whatever happens.")
+        )
 
 
 def services(person: Person) -> list[tuple[int, str]]:

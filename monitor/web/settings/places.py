@@ -10,6 +10,7 @@ from monitor.farm.editing import add_place, change_limits, free_id, set_place
 from monitor.farm.editing.limits import LIMITED, dangers, say_duration, written
 from monitor.farm.sheets import FARM
 from monitor.model import Band, PlaceKind, Quantity
+from monitor.phrase import Phrase, together
 from monitor.report.recorded import ids_used
 from monitor.units import parse_duration_s
 from monitor.web.look import Look
@@ -17,14 +18,17 @@ from monitor.web.rendering import Here, Pages
 from monitor.web.settings.bands_form import band_form, limits_typed
 from monitor.web.settings.changing import change, made, shown
 from monitor.web.settings.typed import Sent, Typed
-from monitor.web.words import quantity_name
+from monitor.web.words import KIND_WORDS, quantity_name
 
 COVERS: Final = (
-    ("", "not said"), ("none", "none"), ("light", "light cloth"), ("heavy", "heavy cloth"),
-    ("inner", "an inner tunnel"),
-)  # fmt: skip
+    ("", Phrase("not said")),
+    ("none", Phrase("none")),
+    ("light", Phrase("light cloth")),
+    ("heavy", Phrase("heavy cloth")),
+    ("inner", Phrase("an inner tunnel")),
+)
 PLACE_KINDS: Final = (
-    ("", "choose"), *((each.value, each.value.replace("_", " ")) for each in PlaceKind),
+    ("", Phrase("choose")), *((each.value, word) for each, word in KIND_WORDS.items()),
 )  # fmt: skip
 _OUTDOORS: Final = (PlaceKind.TUNNEL, PlaceKind.FIELD)
 
@@ -41,15 +45,15 @@ def new(pages: Here) -> Response:
 def add(pages: Here, typed: Sent) -> Response:
     """Add a place with the limits of its kind."""
     farm = pages.desk.farm()
-    name = typed.needed("name", "give the place a name")
+    name = typed.needed("name", Phrase("give the place a name"))
     kinds = [each.value for each in PlaceKind]
-    kind = typed.one_of("kind", kinds, "choose what kind of place it is")
+    kind = typed.one_of("kind", kinds, Phrase("choose what kind of place it is"))
     if name.casefold() in {each.name.casefold() for each in farm.places.values()}:
-        typed.refuse("name", "there is a place of this name already")
+        typed.refuse("name", Phrase("there is a place of this name already"))
     used = ids_used(farm.places, pages.desk.ledger.configurations(), FARM, "place")
     id_ = free_id(used, name, "place")
     changes = [add_place(id_, name, PlaceKind(kind))] if kind else []
-    if change(pages, typed, changes, f"place {name} added"):
+    if change(pages, typed, changes, Phrase("place {name} added", name=name)):
         return made(f"/settings/places/{id_}")
     return _new_page(pages, typed)
 
@@ -80,31 +84,38 @@ def _limits(pages: Pages, look: Look, place: Place, typed: Typed) -> bool:
     touched = limits_typed(typed, quantity, band, unit)
     by, why = typed.by, typed.why
     if not touched:
-        typed.refuse("", "nothing is different from what it was")
+        typed.refuse("", Phrase("nothing is different from what it was"))
     for each in dangers(place, quantity, touched) if not typed.wrong else ():
         typed.ask(each)
     before = written(band, quantity, unit)
     made_by = change_limits(place.id, quantity, touched, before, f"set by {by}: {why}")
-    return change(pages, typed, [made_by], f"{place.name}: {why}")
+    return change(pages, typed, [made_by], Phrase("{name}: {why}", name=place.name, why=why))
 
 
 def _facts(pages: Pages, place: Place, typed: Typed) -> bool:
     values: dict[str, str | None] = {}
     if typed.touched("name"):
-        values["name"] = typed.needed("name", "give the place a name")
+        values["name"] = typed.needed("name", Phrase("give the place a name"))
     if typed.touched("first_look"):
         values["first_look"] = typed.text("first_look") or None
     if typed.touched("cover"):
         known = [value for value, _ in COVERS]
-        values["cover"] = typed.one_of("cover", known, "choose what covers its beds") or None
+        values["cover"] = (
+            typed.one_of("cover", known, Phrase("choose what covers its beds")) or None
+        )
     if typed.touched("lag"):
         lag_s = typed.read("lag", parse_duration_s)
         values["lag"] = None if lag_s is None else typed.text("lag")
     if not values:
-        typed.refuse("", "nothing is different from what it was")
-    words = {"first_look": "first look", "lag": "how slowly it follows the air"}
-    what = ", ".join(words.get(key, key) for key in values)
-    return change(pages, typed, [set_place(place.id, values)], f"{place.name}: {what} changed")
+        typed.refuse("", Phrase("nothing is different from what it was"))
+    words = {"first_look": Phrase("first look"), "lag": Phrase("how slowly it follows the air")}
+    what = together((words.get(key, key) for key in values), ", ")
+    return change(
+        pages,
+        typed,
+        [set_place(place.id, values)],
+        Phrase("{name}: {what} changed", name=place.name, what=what),
+    )
 
 
 def _page(pages: Pages, typed: Typed, place_id: str, *, done: bool = False) -> Response:

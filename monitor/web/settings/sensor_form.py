@@ -6,6 +6,7 @@ from typing import Final
 from monitor.farm import Farm
 from monitor.farm.naming import slug
 from monitor.model import Quantity
+from monitor.phrase import Phrase
 from monitor.units import parse_duration_s
 from monitor.web.settings.typed import Typed
 
@@ -24,15 +25,15 @@ def field_of(key: str) -> str:
 
 
 def _name(typed: Typed, _: Farm) -> str:
-    return typed.needed("name", "give it a name that says where it hangs")
+    return typed.needed("name", Phrase("give it a name that says where it hangs"))
 
 
 def _place(typed: Typed, farm: Farm) -> str:
-    return typed.one_of("place", list(farm.places), "choose the place where it hangs")
+    return typed.one_of("place", list(farm.places), Phrase("choose the place where it hangs"))
 
 
 def _interval(typed: Typed, _: Farm) -> str:
-    every = typed.needed("every", "say how often it speaks, as 60 s or 5 min")
+    every = typed.needed("every", Phrase("say how often it speaks, as 60 s or 5 min"))
     typed.read("every", parse_duration_s)
     return every
 

@@ -9,23 +9,31 @@ from typing import Final
 from fastapi import APIRouter, Response
 from fastapi.responses import HTMLResponse
 
+from monitor.days import SHORT
 from monitor.farm import Duty
 from monitor.farm.duty import WEEKDAYS
 from monitor.farm.editing import set_duty, set_rules
 from monitor.farm.editing.limits import say_duration
+from monitor.phrase import Phrase, together
 from monitor.units import parse_duration_s
 from monitor.web.rendering import Here, Pages
 from monitor.web.settings.changing import change, made, shown
 from monitor.web.settings.typed import Sent, Typed
 
-DIGESTS: Final = (("weekly", "once a week"), ("daily", "every day"), ("off", "never"))
-DAYS: Final = tuple((day, day.capitalize()) for day in WEEKDAYS)
+DIGESTS: Final = (
+    ("weekly", Phrase("once a week")),
+    ("daily", Phrase("every day")),
+    ("off", Phrase("never")),
+)
+DAYS: Final = tuple(zip(WEEKDAYS, SHORT, strict=True))
 _SPARE: Final = 2
 _NUMBERED: Final = re.compile(r"person\.(\d{1,4})", re.ASCII)
 _CLOCKS: Final = {
-    "quiet_from": "quiet from", "quiet_until": "quiet until", "morning_at": "morning message",
-}  # fmt: skip
-_SPANS: Final = {"remind_after": "reminders", "escalate_after": "ringing the next"}
+    "quiet_from": Phrase("quiet from"),
+    "quiet_until": Phrase("quiet until"),
+    "morning_at": Phrase("morning message"),
+}
+_SPANS: Final = {"remind_after": Phrase("reminders"), "escalate_after": Phrase("ringing the next")}
 
 router = APIRouter(include_in_schema=False, default_response_class=HTMLResponse)
 
@@ -47,17 +55,21 @@ def change_times(pages: Here, typed: Sent) -> Response:
     for key in _SPANS:
         if typed.touched(key):
             values[key] = say_duration(typed.read(key, parse_duration_s) or 0) or None
-            typed.needed(key, "say how long, as 30 min")
+            typed.needed(key, Phrase("say how long, as 30 min"))
     if typed.touched("summary"):
         known = [value for value, _ in DIGESTS]
-        values["digest"] = typed.one_of("summary", known, "choose how often")
+        values["digest"] = typed.one_of("summary", known, Phrase("choose how often"))
     quiet = [bool(typed.text(key)) for key in ("quiet_from", "quiet_until")]
     if any(quiet) and not all(quiet):
-        typed.refuse("quiet_until", "quiet hours have a beginning and an end, or neither")
+        typed.refuse("quiet_until", Phrase("quiet hours have a beginning and an end, or neither"))
     if not values:
-        typed.refuse("", "nothing is different from what it was")
+        typed.refuse("", Phrase("nothing is different from what it was"))
     names = {**_CLOCKS, **_SPANS, "digest": "summary"}
-    why = f"{', '.join(names[key] for key in values)} changed: {typed.why}"
+    why = Phrase(
+        "{names} changed: {why}",
+        names=together((names[key] for key in values), ", "),
+        why=typed.why,
+    )
     if change(pages, typed, [set_rules(values)], why):
         return made("/settings/times")
     return _times(pages, typed)
@@ -102,7 +114,7 @@ def duty(pages: Here, *, done: bool = False) -> Response:
 def change_duty(pages: Here, typed: Sent) -> Response:
     """Put other turns of duty in the place of those there are."""
     turns = list(_turns(typed, list(pages.desk.farm().people)))
-    why = f"turns of duty changed: {typed.why}"
+    why = Phrase("turns of duty changed: {why}", why=typed.why)
     if change(pages, typed, [set_duty(turns)], why):
         return made("/settings/duty")
     return _duty(pages, typed)
@@ -114,11 +126,13 @@ def _turns(typed: Typed, people: list[str]) -> Iterator[dict[str, object]]:
         person = typed.text(f"person.{n}")
         if not person:
             continue
-        typed.one_of(f"person.{n}", people, "choose somebody")
+        typed.one_of(f"person.{n}", people, Phrase("choose somebody"))
         days = [each for each in WEEKDAYS if each in typed.all(f"days.{n}")]
-        first, last = (typed.read(f"{key}.{n}", _date) for key in ("first", "last"))
+        first, last = (
+            typed.read(Phrase("{key}.{n}", key=key, n=n), _date) for key in ("first", "last")
+        )
         if first and last and last < first:
-            typed.refuse(f"last.{n}", "that is before it begins")
+            typed.refuse(f"last.{n}", Phrase("that is before it begins"))
         yield {"person": person, "weekdays": days, "first": first, "last": last}
 
 
@@ -137,7 +151,7 @@ def _turn(each: Duty) -> Turn:
 def _duty(pages: Pages, typed: Typed, *, done: bool = False) -> Response:
     look = pages.look()
     turns = [*map(_turn, look.farm.duty), *[Turn("", (), "", "")] * _SPARE]
-    people = [("", "nobody"), *((each.id, each.name) for each in look.farm.people.values())]
+    people = [("", Phrase("nobody")), *((each.id, each.name) for each in look.farm.people.values())]
     return shown(
         pages, look, "duty_turns.html", "/settings", typed, done=done, turns=turns,
         people_known=people, days=DAYS,

@@ -6,6 +6,7 @@ from typing import Annotated, Final, TypeVar
 from fastapi import Depends, Request
 
 from monitor.errors import UnitError
+from monitor.phrase import Phrase, together
 from monitor.web.asking import NAME_AT_MOST, WHO_AT_MOST
 from monitor.web.visitor import ACTING
 
@@ -48,9 +49,16 @@ class Typed:
         """Return a field without spaces around it; one that cannot be kept is refused."""
         text = next(iter(self.all(name)), "")
         if len(text) > at_most:
-            self.refuse(name, f"at most {at_most} letters, please: this has {len(text)}")
+            self.refuse(
+                name,
+                Phrase(
+                    "at most {at_most} letters, please: this has {number}",
+                    at_most=at_most,
+                    number=len(text),
+                ),
+            )
         elif not text.isprintable():
-            self.refuse(name, "that holds a sign that cannot be shown: type it anew")
+            self.refuse(name, Phrase("that holds a sign that cannot be shown: type it anew"))
         return text
 
     def needed(self, name: str, sentence: str, at_most: int = NAME_AT_MOST) -> str:
@@ -98,7 +106,12 @@ class Typed:
 
     def refuse(self, name: str, sentence: str) -> None:
         """Say what is wrong with a field; the first word stands."""
-        self.wrong.setdefault(name, f"{sentence[:1].upper()}{sentence[1:]}.".replace("..", "."))
+        self.wrong.setdefault(
+            name,
+            Phrase("{upper}{sentence}.", upper=sentence[:1].upper(), sentence=sentence[1:]).replace(
+                "..", "."
+            ),
+        )
 
     def ask(self, consequence: str) -> None:
         """Say what would follow, to be confirmed before it is done."""
@@ -108,7 +121,7 @@ class Typed:
     @property
     def question(self) -> str:
         """Return all that is asked, as the confirmation carries it."""
-        return " ".join(self.asks)
+        return together(self.asks)
 
     @property
     def sound(self) -> bool:
@@ -119,13 +132,15 @@ class Typed:
     @property
     def by(self) -> str:
         """Return who sends it: whoever is signed in, or else the name that is given."""
-        asked = "your name, please: it is kept with the change"
+        asked = Phrase("your name, please: it is kept with the change")
         return ACTING.get() or self.needed("by", asked, WHO_AT_MOST)
 
     @property
     def why(self) -> str:
         """Return the reason, which is needed."""
-        return self.needed("why", "say why, please: it is kept with the change", TEXT_AT_MOST)
+        return self.needed(
+            "why", Phrase("say why, please: it is kept with the change"), TEXT_AT_MOST
+        )
 
 
 async def _read(request: Request) -> Typed:
