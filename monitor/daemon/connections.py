@@ -12,19 +12,68 @@ memory).
 """
 
 import asyncio
-from typing import Final
+import contextlib
+import socket
+from typing import Any, ClassVar, Final, NamedTuple
 
 import h11
 from uvicorn.protocols.http.h11_impl import H11Protocol
 
 from monitor.access.slowing import stranger
+from monitor.clock import monotonic_s
 from monitor.web.visitor import loopback
 
 WHOLE_S: Final = 30.0
 TAKEN_S: Final = 60.0
 AT_MOST: Final = 256
 EACH_AT_MOST: Final = 64
+SHAKEN_S: Final = 10.0
+HALF_AT_MOST: Final = 64
+HALF_OF_ONE: Final = 16
 _UNFINISHED: Final = (h11.IDLE, h11.SEND_BODY)
+
+
+class BoundedDoor(socket.socket):
+    """A listening socket on which connections that are not made yet, by TLS, do not pile up.
+
+    One that has shaken hands for too long ends at the next knock; too many of one address, or
+    in all, and the oldest of them ends.
+    """
+
+    half: ClassVar[dict[int, "_Half"]] = {}
+
+    def accept(self) -> tuple[socket.socket, Any]:
+        """Take the next connection, and end what has been half-made for too long."""
+        line, address = super().accept()
+        now_s = monotonic_s()
+        new = _Half(line, stranger(str(address[0])).name, now_s)
+        self.half[line.fileno()] = new
+        self._make_room(new.source, now_s)
+        return line, address
+
+    def _make_room(self, source: str, now_s: float) -> None:
+        for number, each in list(self.half.items()):
+            if each.line.fileno() != number:  # closed meanwhile
+                del self.half[number]
+            elif now_s - each.since_s > SHAKEN_S:
+                self._end(number)
+        alike = [number for number, each in self.half.items() if each.source == source]
+        if len(alike) > HALF_OF_ONE:
+            self._end(alike[0])
+        elif len(self.half) > HALF_AT_MOST:
+            self._end(next(iter(self.half)))
+
+    def _end(self, number: int) -> None:
+        with contextlib.suppress(OSError):
+            self.half.pop(number).line.shutdown(socket.SHUT_RDWR)
+
+
+class _Half(NamedTuple):
+    """A connection that is not made yet, where it comes from, and since when. [s]"""
+
+    line: socket.socket
+    source: str
+    since_s: float
 
 
 class BoundedProtocol(H11Protocol):
@@ -40,6 +89,7 @@ class BoundedProtocol(H11Protocol):
     def connection_made(self, transport: asyncio.Transport) -> None:  # type: ignore[override]
         """Begin, if there is room."""
         super().connection_made(transport)
+        BoundedDoor.half.pop(transport.get_extra_info("socket").fileno(), None)
         self._expect_whole()
         self._make_room()
 

@@ -10,7 +10,7 @@ from fastapi import FastAPI
 from starlette.applications import Starlette
 
 from monitor.access.accounts import accounts_of
-from monitor.daemon.connections import BoundedProtocol
+from monitor.daemon.connections import BoundedDoor, BoundedProtocol
 from monitor.daemon.encrypting import follow
 from monitor.errors import BusyError, FarmError
 from monitor.farm import Farm, Web
@@ -59,7 +59,7 @@ def listen(host: str, port: int) -> socket.socket:
     """
     family = socket.AF_INET6 if ":" in host else socket.AF_INET
     # Named as TCP, it is told not to wait for more: else each answer takes 40 ms longer.
-    door = socket.socket(family, socket.SOCK_STREAM, socket.IPPROTO_TCP)
+    door = BoundedDoor(family, socket.SOCK_STREAM, socket.IPPROTO_TCP)
     door.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
     try:
         door.bind((host, port))

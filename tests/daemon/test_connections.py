@@ -3,15 +3,20 @@
 import asyncio
 import contextlib
 import socket
+import ssl
 from collections.abc import AsyncIterator, Awaitable, Callable
 from contextlib import asynccontextmanager
+from datetime import UTC, datetime
+from pathlib import Path
 from typing import Final
 
 import pytest
 from fastapi import FastAPI, Request, Response
 from fastapi.responses import PlainTextResponse, StreamingResponse
 
-from monitor.daemon.connections import BoundedProtocol
+from monitor.access.authority import AUTHORITY, CERTIFICATE, KEY
+from monitor.access.certificate import make
+from monitor.daemon.connections import HALF_OF_ONE, BoundedProtocol
 from monitor.daemon.pages import listen, serve
 from monitor.farm import Web
 from monitor.web.changes import Changes
@@ -61,9 +66,9 @@ def _app(ended: asyncio.Event) -> FastAPI:
 
 
 @asynccontextmanager
-async def _served(ended: asyncio.Event) -> AsyncIterator[Door]:
+async def _served(ended: asyncio.Event, web: Web | None = None) -> AsyncIterator[Door]:
     door = listen("127.0.0.1", 0)
-    part = asyncio.create_task(serve(_app(ended), door, Changes(), Web()))
+    part = asyncio.create_task(serve(_app(ended), door, Changes(), web or Web()))
     yield door.getsockname()[:2]
     part.cancel()
     with contextlib.suppress(asyncio.CancelledError):
@@ -180,3 +185,29 @@ def test_idle_connections_make_room(monkeypatch: pytest.MonkeyPatch) -> None:
             writer.close()
 
     _play(act)
+
+
+def test_handshakes_that_are_never_finished_make_room(tmp_path: Path) -> None:
+    """Of a hundred that open TLS and say nothing few are kept, and who shakes hands is answered."""
+    make(tmp_path, ["127.0.0.1"], datetime.now(UTC))
+    web = Web(certificate=tmp_path / CERTIFICATE, key=tmp_path / KEY)
+
+    async def play() -> None:
+        async with _served(asyncio.Event(), web) as door:
+            held = [await asyncio.open_connection(*door) for _ in range(100)]
+            trusting = ssl.create_default_context(cafile=tmp_path / AUTHORITY)
+            reader, writer = await asyncio.open_connection(*door, ssl=trusting)
+            writer.write(WHOLE)
+            assert b"200" in await reader.readline()
+            writer.close()
+            ended = [asyncio.create_task(_closed(reader)) for reader, _ in held]
+            while sum(each.done() for each in ended) < 100 - HALF_OF_ONE:
+                waiting = [each for each in ended if not each.done()]
+                await asyncio.wait(waiting, return_when="FIRST_COMPLETED")
+            for each in ended:
+                each.cancel()
+            await asyncio.gather(*ended, return_exceptions=True)
+            for _reader, other in held:
+                other.close()
+
+    asyncio.run(asyncio.wait_for(play(), 60))
