@@ -40,4 +40,6 @@ def happened(alarm: Alarm, words: Wording) -> str:
     told = _HAPPENED[alarm.key.kind]
     if alarm.facts.get("warming"):
         told = Phrase("{place} was warming")
+    elif alarm.facts.get("nearing"):
+        told = Phrase("{place} headed for its limit")
     return Phrase(told, place=place, sensor=words.sensor(alarm.sensor), batch=batch)

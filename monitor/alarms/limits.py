@@ -29,6 +29,8 @@ def raised(transition: Transition, words: Wording, now_ms: int) -> Words:
     """Say that a place has been past a limit for longer than it may be."""
     if transition.facts.get("warming"):
         return _warming(transition, words, now_ms)
+    if transition.facts.get("nearing"):
+        return _nearing(transition, words, now_ms)
     place, kind = words.place(transition.place), transition.key.kind
     if transition.quantity is Quantity.SOIL_TEMPERATURE:
         place = Phrase("{place} soil", place=place)
@@ -56,6 +58,25 @@ def _warming(transition: Transition, words: Wording, now_ms: int) -> Words:
             "It has risen since {since}, longer than this cooler's doors and defrosts take.",
             since=since,
         ),
+        *_doubts({**transition.facts, "unknown_s": None}),
+        words.contents(transition.place, now_ms),
+        words.first_look(transition.key.kind, transition.place),
+    ]
+    return Words(title, together(each for each in parts if each))
+
+
+def _nearing(transition: Transition, words: Wording, now_ms: int) -> Words:
+    """Say that a place heads for a harm limit, by what the last hour shows."""
+    title = Phrase(
+        "{place} heads for {limit}",
+        place=words.place(transition.place),
+        limit=words.value(transition.limit or 0.0, transition.quantity),
+    )
+    parts = [
+        Phrase("{title}.", title=title),
+        _figure(transition, words, now_ms),
+        _ahead(transition, words, now_ms),
+        Phrase("That is by the last hour alone: go and look."),
         *_doubts({**transition.facts, "unknown_s": None}),
         words.contents(transition.place, now_ms),
         words.first_look(transition.key.kind, transition.place),
@@ -166,6 +187,11 @@ def returned(transition: Transition, words: Wording, now_ms: int) -> Words:
     place, facts = words.place(transition.place), transition.facts
     title = Phrase("{place} is back in band", place=place)
     back = words.time(int(facts.get("back_ms", transition.at_ms)), now_ms)
+    if facts.get("kept_in"):
+        title = Phrase("{place} stayed in band", place=place)
+        turned = Phrase("It turned back by {back}.", back=back)
+        farthest = Phrase("{farthest}.", farthest=Capital(_farthest(transition, words)))
+        return Words(title, together([Phrase("{title}.", title=title), farthest, turned]))
     parts = [Phrase("{title} since {back}.", title=title, back=back), _was_out(transition, words)]
     if unknown := unknown_s(facts):
         left_out = Phrase(", and not counted") if COST in facts else ""
@@ -183,14 +209,17 @@ def _was_out(transition: Transition, words: Wording) -> str:
     out = Phrase("Out for {span}", span=say_span(transition.facts.get("out_s", 0.0)))
     if transition.peak is None:
         return Phrase("{out}.", out=out)
-    noun = NOUN[transition.quantity or Quantity.TEMPERATURE]
-    most = Phrase("highest") if transition.key.kind in _HIGH else Phrase("lowest")
     cost = say_cost(transition.facts, transition.key.kind, words)
     return Phrase(
-        "{out}, {noun} {most} {value}{cost}",
-        out=out,
-        noun=noun,
-        most=most,
-        value=words.value(transition.peak, transition.quantity),
-        cost=cost,
+        "{out}, {farthest}{cost}", out=out, farthest=_farthest(transition, words), cost=cost
+    )
+
+
+def _farthest(transition: Transition, words: Wording) -> str:
+    """Return ``"air highest 81.2 °F"``."""
+    return Phrase(
+        "{noun} {most} {value}",
+        noun=NOUN[transition.quantity or Quantity.TEMPERATURE],
+        most=Phrase("highest") if transition.key.kind in _HIGH else Phrase("lowest"),
+        value=words.value(transition.peak or 0.0, transition.quantity),
     )

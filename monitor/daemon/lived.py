@@ -16,6 +16,7 @@ from monitor.watch.dark import LIT, MAINS_MS
 from monitor.watch.doors import AJAR, OPEN_MS
 from monitor.watch.events import Times
 from monitor.watch.hearing import look_after_ms
+from monitor.watch.nearing import steer
 from monitor.watch.plan import ChannelPlan
 from monitor.watch.taking import trusted_in_order
 from monitor.watch.warming import advance
@@ -52,12 +53,17 @@ def parts(pack: Samples, state: Callable[[], WatchState]) -> Iterator[Samples]:
 
 
 def _turns(state: WatchState, pack: Samples) -> Times:
-    """Return at which readings a warming is told of, or over. [ms]"""
-    plan = state.plan.channels[pack.channel]
-    if plan.early is None:
+    """Return at which readings what is told ahead of a limit begins, or is over. [ms]"""
+    plan, track = state.plan.channels[pack.channel], state.tracks[pack.channel]
+    if plan.early is None and plan.ahead is None:
         return np.empty(0, dtype=np.int64)
     at_ms, value = trusted_in_order(pack)
-    warming = state.tracks[pack.channel].warming
+    if plan.ahead is not None:
+        newer = at_ms > (track.newest.at_ms if track.newest is not None else -(2**62))
+        tail = track.tail_ms, track.tail_value
+        steered = steer(track.course, plan.ahead, tail, (at_ms[newer], value[newer]))
+        return np.array(steered.edges_ms, dtype=np.int64)
+    warming = track.warming
     newer = at_ms > (warming.last_ms if warming.last_ms is not None else -(2**62))
     return np.array(
         advance(warming, at_ms[newer], value[newer], plan.loadings).edges_ms, dtype=np.int64

@@ -3,6 +3,7 @@
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from math import inf
+from typing import Final
 
 from monitor.farm import Farm, Place, Sensor
 from monitor.model import AlarmKind, Band, Batch, Channel, Harm, PlaceKind, Quantity, Side, Stage
@@ -11,6 +12,7 @@ from monitor.watch.misplaced import misplaced
 from monitor.watch.plan import (
     JUDGED,
     KIND_OF,
+    Ahead,
     ChannelPlan,
     Due,
     Line,
@@ -111,7 +113,36 @@ def _channels(
             quiet_below=min((x.limit for x in lines if x.side is Side.HIGH), default=inf),
             early=_early(place, spec.quantity),
             loadings=_held(place.id, loadings),
+            ahead=_ahead(farm, place, spec.quantity, lines, occupied=bool(here)),
         )
+
+
+_MINUTE_MS: Final = 60_000
+_TOWARD: Final = {  # within [K], least [K/h], ahead [ms]
+    (PlaceKind.TUNNEL, AlarmKind.TOO_WARM): (8.0, 0.5, 60 * _MINUTE_MS),
+    (PlaceKind.SPROUTING_ROOM, AlarmKind.TOO_COLD): (2.5, 0.2, 120 * _MINUTE_MS),
+}
+"""Chosen on simulated farms, seeds 1 to 8; ``watch.nearing`` says what checks them."""
+
+
+def _ahead(
+    farm: Farm, place: Place, quantity: Quantity, lines: Sequence[Line], *, occupied: bool
+) -> Ahead | None:
+    """Return the harm limit that is told ahead where something stands there, the nearest."""
+    if quantity is not Quantity.TEMPERATURE or not occupied:
+        return None
+    harms = [each for each in lines if each.tolerated_ms is not None and each.kind is not None]
+    for (of, kind), (within_k, least_k_h, ahead_ms) in _TOWARD.items():
+        mine = [each for each in harms if each.kind is kind]
+        if of is place.kind and mine:
+            nearest = min(mine, key=lambda each: each.sign * each.limit)
+            line = replace(nearest, tolerated_ms=None)
+            if kind is not AlarmKind.TOO_WARM:
+                return Ahead(line, within_k, least_k_h, ahead_ms)
+            noon_ms = round((12.0 - farm.longitude / 15.0) * 60 * _MINUTE_MS)
+            before_ms = (nearest.tolerated_ms or 0) // 2
+            return Ahead(line, within_k, least_k_h, ahead_ms, noon_ms, before_ms)
+    return None
 
 
 def _early(place: Place, quantity: Quantity) -> Line | None:

@@ -59,6 +59,22 @@ class Line:
         return LineKey(self.kind is None, self.side, self.limit, self.tolerated_ms, self.batch)
 
 
+class Ahead(NamedTuple):
+    """A harm limit that is told ahead, by the straight line of the last hour.
+
+    ``within_k`` is how near it has to be [K], ``least_k_h`` how fast at least [K/h], ``ahead_ms``
+    how soon. By day it counts until ``before_ms`` before the sun's noon, ``noon_ms`` after
+    midnight UTC; None: at all hours.
+    """
+
+    line: Line
+    within_k: float
+    least_k_h: float
+    ahead_ms: int
+    noon_ms: int | None = None
+    before_ms: int = 0
+
+
 @dataclass(frozen=True, slots=True)
 class ChannelPlan:
     """How one channel is judged. ``quiet_above``..``quiet_below``: where no line is near."""
@@ -72,6 +88,7 @@ class ChannelPlan:
     quiet_below: float
     early: Line | None = None  # a cooler's air that warms as it never does
     loadings: tuple[tuple[int, int], ...] = ()  # rises that begin in them are no habit [ms]
+    ahead: Ahead | None = None
 
 
 @dataclass(frozen=True, slots=True)

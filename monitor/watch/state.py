@@ -12,6 +12,7 @@ import numpy as np
 
 from monitor.model import AlarmKey, Channel, Quantity
 from monitor.watch.events import Times, Values
+from monitor.watch.nearing import Course
 from monitor.watch.plan import LineKey, WatchPlan
 from monitor.watch.trust import Doubt, Trust
 from monitor.watch.warming import Warming
@@ -117,6 +118,7 @@ class Track:
     tail_value: Values = field(default_factory=_NO_VALUES.copy)
     warming: Warming = field(default_factory=Warming)
     trust: Trust = field(default_factory=Trust)
+    course: Course = field(default_factory=Course)
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,6 +10,7 @@ from monitor.watch.events import Samples, Times, Values
 from monitor.watch.judging import advance as advance_line
 from monitor.watch.judging import untouched
 from monitor.watch.late import mend
+from monitor.watch.nearing import Steered, steer
 from monitor.watch.plan import ChannelPlan, Line
 from monitor.watch.segments import steps
 from monitor.watch.state import Newest, Shown, Spell, Standing, Track
@@ -30,7 +31,7 @@ class Taken:
 
     track: Track
     ended: tuple[tuple[Line, Spell], ...] = ()
-    turned: bool = False  # a warming was told of, or is over
+    turned: bool = False  # something that is told ahead of a limit began, or is over
 
 
 def new_track(plan: ChannelPlan) -> Track:
@@ -131,6 +132,10 @@ def _advanced(
     seen = Seen(track.warming)
     if plan.early:
         seen = advance(track.warming, at_ms, value, plan.loadings)
+    steered = Steered(track.course)
+    if plan.ahead:
+        tail = track.tail_ms, track.tail_value
+        steered = steer(track.course, plan.ahead, tail, (at_ms, value))
     tail_ms, tail_value = longer(track.tail_ms, track.tail_value, at_ms, value)
     after = Track(
         standings=standings,
@@ -146,8 +151,9 @@ def _advanced(
         tail_value=tail_value,
         warming=seen.warming,
         trust=trust_after(track.trust, at_ms, value, flags),
+        course=steered.course,
     )
-    return Taken(after, ended, bool(seen.edges_ms))
+    return Taken(after, ended, bool(seen.edges_ms or steered.edges_ms))
 
 
 def _by_every_line(

@@ -16,7 +16,13 @@ from monitor.watch.plan import KIND_OF, Line, PlacePlan
 from monitor.watch.state import Spell, Standing, Told, Track, WatchState
 from monitor.watch.tail import trend_per_h
 from monitor.watch.usual import WHY, Lasting, until_ms
-from monitor.watch.warned import early_standing, warming_facts
+from monitor.watch.warned import (
+    course_ended,
+    course_facts,
+    course_standing,
+    early_standing,
+    warming_facts,
+)
 
 KINDS: Final = tuple(dict.fromkeys(KIND_OF.values()))
 _HOUR_MS: Final = 3_600_000
@@ -79,6 +85,9 @@ def _members(state: WatchState, place: PlacePlan, kind: AlarmKind) -> Iterator[M
         early = state.plan.channels[channel].early
         if early is not None and early.kind is kind:
             yield Member(channel, track, early, early_standing(track))
+        ahead = state.plan.channels[channel].ahead
+        if ahead is not None and ahead.line.kind is kind:
+            yield Member(channel, track, ahead.line, course_standing(track))
 
 
 def _raises(state: WatchState, member: Member) -> bool:
@@ -181,6 +190,8 @@ def _raised(key: AlarmKey, place: PlacePlan, raising: list[Member]) -> Transitio
     }
     if worst.track.warming.told is not None and worst.line.tolerated_ms is None:
         facts |= warming_facts(worst.track, worst.line.limit, place.lag_ms)
+    if worst.line.tolerated_ms is None and worst.line.cumulative_ms is None:
+        facts |= course_facts(worst.track.course)
     return Transition(
         key=key,
         edge=Edge.RAISE,
@@ -206,12 +217,14 @@ def _returned(key: AlarmKey, place: PlacePlan, members: list[Member], told: Told
     back_ms = max(each.back_ms or told.raised_ms for _, each in ended)
     settled = [each.standing.inside_since_ms or 0 for each in members]
     out_ms = max(back_ms, *settled) - told.began_ms
-    facts = {
+    facts: dict[str, Any] = {
         "back_ms": max(back_ms, *settled),
         "out_s": out_ms / 1000,
         "unknown_s": spell.unknown_ms / 1000,
         "degree_hours": max(each.area for _, each in ended) / _HOUR_MS,
     }
+    if course_ended(worst.track, spell) and worst.line.sign * (spell.peak - worst.line.limit) < 0.0:
+        facts["kept_in"] = True
     return Transition(
         key=key,
         edge=Edge.RETURN,

@@ -1,9 +1,10 @@
-"""A cooler that warms as it never does, in the terms that alarms are told by."""
+"""What is told ahead of a limit, in the terms that alarms are told by."""
 
 from typing import Any
 
 from monitor.science import warm_up
 from monitor.watch.contents import SURE, fitted, kept_now_c
+from monitor.watch.nearing import Course
 from monitor.watch.state import Run, Spell, Standing, Track
 from monitor.watch.tail import trend_per_h
 from monitor.watch.warming import Rising
@@ -28,6 +29,41 @@ def _over(rising: Rising, back_ms: int) -> Spell:
         rising.began_ms, raised_ms, back_ms - rising.began_ms, 0, rising.peak_c,
         back_ms=back_ms, hold_ms=back_ms, ended_ms=back_ms,
     )  # fmt: skip
+
+
+def course_standing(track: Track) -> Standing:
+    """Return how a channel stands that heads for a limit: told of, just over, or quiet."""
+    toward, over = track.course.toward, track.course.over
+    last = None
+    if over is not None:
+        was, back_ms = over
+        last = Spell(
+            was.began_ms, was.raised_ms, back_ms - was.began_ms, 0, was.peak,
+            back_ms=back_ms, hold_ms=back_ms, ended_ms=back_ms,
+        )  # fmt: skip
+    if toward is None or track.newest is None:
+        return Standing(last=last)
+    lasted_ms = track.newest.at_ms - toward.began_ms
+    run = Run(toward.began_ms, lasted_ms, 0, toward.peak)
+    spell = Spell(toward.began_ms, toward.raised_ms, lasted_ms, 0, toward.peak)
+    return Standing(run=run, spell=spell, last=last)
+
+
+def course_ended(track: Track, spell: Spell) -> bool:
+    """Return whether a spell that ended was told ahead of a limit."""
+    over = track.course.over
+    return over is not None and over.toward.raised_ms == spell.raised_ms
+
+
+def course_facts(course: Course) -> dict[str, Any]:
+    """Return that a limit is near, and between which times it is passed. [ms]"""
+    toward = course.toward
+    if toward is None:
+        return {}
+    return {
+        "nearing": True, "past_from_ms": toward.past_from_ms,
+        "past_until_ms": toward.past_until_ms, "trend_per_h": toward.per_h,
+    }  # fmt: skip
 
 
 def warming_facts(track: Track, limit_c: float, lag_ms: int = 0) -> dict[str, Any]:
