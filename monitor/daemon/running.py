@@ -141,8 +141,14 @@ class Daemon:
         self._start_courier()
         self.mirroring.use(self.farm)
         backups = Backups(lambda: self.farm, self.ledger, self.clock)
-        self.upkeep = UpkeepThread((self.disk.measure, backups.turn))
+        self.upkeep = UpkeepThread((self.disk.measure, backups.turn, self._thin))
         self.upkeep.start()
+
+    def _thin(self) -> None:
+        if self.farm.thin_after_months is not None:
+            from monitor.daemon.thinning import Thinning  # noqa: PLC0415 - seldom needed
+
+            Thinning(lambda: self.farm, self.ledger, self.clock).turn()
 
     # -- parts ---------------------------------------------------------------------------
 

@@ -153,6 +153,7 @@ class Farm:
     mirror: Mirror | None = None
     language: str = "en"
     backup: Backup | None = None
+    thin_after_months: int | None = None
     texts: Mapping[str, str] = field(default_factory=dict)
     digest: str = ""
 

@@ -133,6 +133,7 @@ def _built(sheets: Sheets, secrets: Secrets, directory: Path) -> Farm:
         language=form.language,
         mirror=None if sheets.mirror is None else building.mirror(sheets.mirror, secrets.token),
         backup=None if sheets.backup is None else building.backup(sheets.backup, directory),
+        thin_after_months=sheets.history.thin_after_months if sheets.history else None,
         watcher=building.watcher(sheets.watcher or WatcherForm(), secrets.watcher),
         texts=mask_texts(sheets.texts, sheets.raw),
         digest=_digest(sheets.texts),

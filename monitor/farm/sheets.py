@@ -16,6 +16,7 @@ from monitor.farm.forms import (
     CropForm,
     DutyForm,
     FarmForm,
+    HistoryForm,
     KindForm,
     MirrorForm,
     NoticesForm,
@@ -35,7 +36,18 @@ PEOPLE: Final = "people.toml"
 FILES: Final = (FARM, CROPS, PEOPLE)
 _LARGEST: Final = 1_000_000  # bytes; a farm's files are some tens of kilobytes
 _TABLES: Final = {
-    FARM: ("farm", "broker", "pages", "notices", "watcher", "mirror", "backup", "place", "sensor"),
+    FARM: (
+        "farm",
+        "broker",
+        "pages",
+        "notices",
+        "watcher",
+        "mirror",
+        "backup",
+        "history",
+        "place",
+        "sensor",
+    ),
     CROPS: ("kind", "crop"),
     PEOPLE: ("person", "duty"),
 }
@@ -68,6 +80,7 @@ class Sheets:
     watcher: WatcherForm | None = None
     mirror: MirrorForm | None = None
     backup: BackupForm | None = None
+    history: HistoryForm | None = None
     kinds: dict[PlaceKind, KindForm] = field(default_factory=dict)
     places: list[Entry[PlaceForm]] = field(default_factory=list)
     sensors: list[Entry[SensorForm]] = field(default_factory=list)
@@ -117,6 +130,7 @@ def _filled(sheets: Sheets) -> Sheets:
             sheets.mirror = _table(sheets, FARM, "mirror", MirrorForm)
         if "backup" in sheets.raw[FARM]:
             sheets.backup = _table(sheets, FARM, "backup", BackupForm)
+        sheets.history = _table(sheets, FARM, "history", HistoryForm)
         sheets.places = list(_entries(sheets, FARM, "place", PlaceForm))
         sheets.sensors = list(_entries(sheets, FARM, "sensor", SensorForm))
     if CROPS in sheets.raw:

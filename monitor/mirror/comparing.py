@@ -1,7 +1,7 @@
 """Whether the other side holds what we hold: count and checksum of each channel and day.
 
 Both sides are read through, one page at a time, and summed up by the same function: times,
-values and flags to the last bit. A day is one of UTC.
+values and flags to the last bit. A day is one of UTC; one that was thinned here is not compared.
 """
 
 import zlib
@@ -12,7 +12,7 @@ from typing import Final, NamedTuple
 import numpy as np
 
 from monitor.mirror.querying import Query
-from monitor.model import Channel
+from monitor.model import Channel, Flag
 from monitor.store import ReadingReader, Series
 
 DAY_MS: Final = 86_400_000
@@ -86,16 +86,26 @@ def compare(
     for channel, cursor_ms in sorted(cursors.items()):
         if cursor_ms < since_ms:
             continue
-        here = sums(_local(reader, channel, since_ms, cursor_ms + 1))
+        thinned: set[int] = set()
+        local = _local(reader, channel, since_ms, cursor_ms + 1)
+        here = sums(_noting_thinned(local, thinned))
         there = sums(query.pages(channel, max(since_ms, 0), cursor_ms + 1))
         for day in sorted(here.keys() | there.keys()):
             one, other = here.get(day, Sum()), there.get(day, Sum())
-            if one != other:
+            if one != other and day not in thinned:
                 differences.append(Difference(channel, day * DAY_MS, one, other))
         n = sum(each.n for each in here.values())
         told(channel, n)
         days, readings = days + len(here), readings + n
     return Compared(len(cursors), days, readings, tuple(differences))
+
+
+def _noting_thinned(pages: Iterable[Series], days: set[int]) -> Iterator[Series]:
+    """Yield pages; add the days, by number since 1970, of which readings were taken away here."""
+    for page in pages:
+        thinned = (page.flags & int(Flag.THINNED)) != 0
+        days.update((page.at_ms[thinned] // DAY_MS).tolist())
+        yield page
 
 
 def _local(

@@ -27,6 +27,7 @@ class Flag(IntFlag):
     SUSPECT = 16  # a jump or spike no place can make; judges and clears nothing alone
     UNIT_SUSPECT = 32  # looks like another unit; not converted
     IMPORTED = 64  # from a file, not from the air
+    THINNED = 256  # readings between this one and the next were taken away: known all the same
     CLOCK_UNSURE = 128  # this computer's clock was wrong when it was received
 
 

@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from datetime import UTC, datetime
 from typing import Final
 
 from monitor.batches.history import History
@@ -25,6 +26,9 @@ CAUTIONS: Final = (
     "refrigeration work belongs to licensed people; chemicals are used by their labels; tell "
     "someone before you enter a walk-in alone; local codes come first."
 )
+
+THINNED: Final = "thinned"
+"""Where the ledger keeps what was thinned."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,7 +111,8 @@ def make_report(sources: Sources, number: int, asked: Asked | None = None) -> Re
         for stay in told.batch.stays
         for posting in postings_in(stores.past, farm.sensors, stay.place)
     }
-    return Report(told, judged, tuple(sensors.values()), voice, tuple(_notes(told, record)))
+    notes = [*_thinned(sources, told), *_notes(told, record)]
+    return Report(told, judged, tuple(sensors.values()), voice, tuple(notes))
 
 
 def _with_given(sources: Sources, asked: Asked) -> Asked:
@@ -117,6 +122,20 @@ def _with_given(sources: Sources, asked: Asked) -> Asked:
     where = Where(sources.farm.latitude, sources.farm.longitude)
     given = given_low(sources.ledger, night_day(sources.now_ms, where))
     return asked if given is None else replace(asked, low_c=given.low_c)
+
+
+def _thinned(sources: Sources, told: Subject) -> Sequence[str]:
+    """Return that its early readings are thinned, where they are."""
+    done = sources.ledger.get(THINNED) or []
+    until_ms = max((each["until_ms"] for each in done), default=0)
+    if told.batch.stays[0].since_ms >= until_ms:
+        return []
+    last = datetime.fromtimestamp(until_ms / 1000, UTC).date()
+    told_so = (
+        f"Readings before {last} are thinned: each hour's extremes and every gap are exact, in "
+        "between no moment is off by more than 0.2 °C or 2 % humidity."
+    )
+    return [told_so]
 
 
 def _notes(told: Subject, record: Record) -> Sequence[str]:

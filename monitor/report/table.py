@@ -52,6 +52,34 @@ def rows(farm: Farm, channel: Channel, series: Series) -> Iterator[dict[str, Any
         }  # fmt: skip
 
 
+def time_ms(text: str) -> int:
+    """Return an ISO 8601 time with its zone. [ms]
+
+    Raises
+    ------
+    ValueError
+        If it is none.
+    """
+    moment = datetime.fromisoformat(text)
+    if moment.tzinfo is None:
+        raise ValueError("it has no zone: end it with Z")
+    return round(moment.timestamp() * 1000)
+
+
+def flags_of(text: str) -> Flag:
+    """Return the flags that stand in a cell, joined by spaces.
+
+    Raises
+    ------
+    KeyError
+        If there is no flag of that name.
+    """
+    flags = Flag.NONE
+    for name in text.split():
+        flags |= _FLAGS[name]
+    return flags
+
+
 def _time_ms(text: str, line: int) -> int:
     try:
         moment = datetime.fromisoformat(text)

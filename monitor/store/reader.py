@@ -25,12 +25,15 @@ from monitor.store.records import (
     Width,
 )
 from monitor.store.summing import MILLIONTHS, TABLES
+from monitor.store.thinned import is_thinned, restored, within
 from monitor.store.window import KEPT, unpacked
 
 PAGE: Final = 50_000
 """Rows fetched in one short transaction, so that no export holds the write-ahead log."""
 LAST: Final = 2**62
 """A time after all others. [ms]"""
+_AROUND: Final = 3
+"""Rows looked at on either side of a span: one that was thinned, and odd ones beside it."""
 _FLAG_BITS: Final = 16
 _TIMED: Final = f"at_ms << {_FLAG_BITS} | flags"
 _SHORT: Final = "CASE typeof(raw) WHEN 'integer' THEN raw END"
@@ -61,14 +64,18 @@ class ReadingReader:
     def series(
         self, channel: Channel, since_ms: int, until_ms: int = LAST, page: int = PAGE
     ) -> Series:
-        """Return a channel's readings in a span of time."""
-        parts = []
-        while True:
-            part = self.page(channel, since_ms, until_ms, page)
-            parts.append(part)
-            if len(part.at_ms) < page:
-                return parts[0] if len(parts) == 1 else _joined(parts)
-            since_ms = int(part.at_ms[-1]) + 1
+        """Return a channel's readings in a span of time; thinned ones are told by the minute."""
+        parts, start_ms = list[Series](), since_ms
+        while not parts or len(parts[-1].at_ms) == page:
+            parts.append(self.page(channel, start_ms, until_ms, page))
+            start_ms = int(parts[-1].at_ms[-1]) + 1 if len(parts[-1].at_ms) else until_ms
+        found = parts[0] if len(parts) == 1 else _joined(parts)
+        before = self.series_before(channel, since_ms, _AROUND) if since_ms > 0 else found
+        if not (is_thinned(found) or is_thinned(before)):
+            return found
+        after = self.page(channel, until_ms, LAST, _AROUND)
+        around = [before, found, after] if since_ms > 0 else [found, after]
+        return within(restored(_joined(around)), since_ms, until_ms)
 
     def page(self, channel: Channel, since_ms: int, until_ms: int, rows: int) -> Series:
         """Return at most so many of a channel's first readings in a span of time."""

@@ -5,7 +5,7 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import Self
 
-from monitor.model import Flag
+from monitor.model import Channel, Flag
 from monitor.store import bounded
 from monitor.store.connection import (
     DamagedError,
@@ -21,6 +21,7 @@ from monitor.store.reader import ReadingReader
 from monitor.store.records import Commit, Committed
 from monitor.store.rows import Rows
 from monitor.store.salvage import Salvage, unfinished
+from monitor.store.thinned import Choose, thin
 from monitor.store.window import Window
 
 OPENING_S = 2.0
@@ -104,6 +105,24 @@ class ReadingStore:
         """
         with self._transaction():
             return self._rows.mark(Flag.CLOCK_UNSURE, since_ms, until_ms)
+
+    def thin(
+        self, channel: Channel, since_ms: int, until_ms: int, choose: Choose
+    ) -> tuple[int, int]:
+        """Take readings of a span away, in one short transaction; summaries stay as they are.
+
+        ``choose`` is given the span's readings as they stand in that transaction, and returns
+        those that stay, or None to leave all. Returns how many there were, and are.
+        """
+        with self._transaction():
+            row = self._connection.execute(
+                "SELECT id FROM channels WHERE sensor = ? AND quantity = ?", channel
+            ).fetchone()
+            return (
+                (0, 0)
+                if row is None
+                else thin(self._connection, row[0], since_ms, until_ms, choose)
+            )
 
     def salvage(self, budget_s: float) -> bool:
         """Save more of a damaged file for a while [s]; return whether some is left."""

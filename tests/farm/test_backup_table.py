@@ -46,3 +46,12 @@ def test_the_starters_commented_table_is_sound(folder: Folder) -> None:
     lines = text[text.index("# [backup]") :].split("\n\n")[0].splitlines()
     table = tomllib.loads("\n".join(each.removeprefix("# ") for each in lines))
     assert BackupForm(**table["backup"]).keep == 14
+
+
+def test_thinning_needs_a_place_where_all_of_it_is_safe(folder: Folder) -> None:
+    """Months of history are asked for with copies or a mirror, or not at all."""
+    folder.change("farm.toml", "# ---- Places", "[history]\nthin_after_months = 24\n\n# ---- Pl")
+    with pytest.raises(FarmError, match=r"history\.thin_after_months.*add \[backup\] or"):
+        folder.load()
+    folder.change("farm.toml", "# ---- Pl", '[backup]\nfolder = "copies"\n\n# ---- Pl')
+    assert folder.load().thin_after_months == 24

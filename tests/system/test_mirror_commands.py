@@ -5,17 +5,21 @@ import math
 import shutil
 from collections.abc import Callable
 from contextlib import closing
+from datetime import UTC, datetime
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 from monitor.batches.counts import Count
 from monitor.batches.rules import Start, Writing, add
 from monitor.cli import main
 from monitor.clock import SystemClock
-from monitor.farm import FILES
+from monitor.daemon.thinning import TOLERANCE, Thinning
+from monitor.farm import FILES, load
 from monitor.model import Channel, Flag, Quantity, Reading
 from monitor.store import Commit, Ledger, MirrorFile, ReadingReader, ReadingStore
+from tests.daemon.made import HandClock
 from tests.farm.folders import new_folder
 from tests.system.mirrored import report_of
 from tests.system.series_servers import Influx
@@ -183,3 +187,37 @@ def test_no_token_is_printed_or_kept(farm: Path, run: Run, influx: Influx) -> No
         told += str(file.outcome())
     assert "does not accept the token" in told
     assert "rumpelstiltskin" not in told
+
+
+def test_what_stands_in_the_mirror_may_be_thinned_and_still_compares(
+    farm: Path, run: Run, influx: Influx
+) -> None:
+    """Each day that reads back from there; one that was lost there stays whole here."""
+    assert run(farm, "fill")[0] == 0
+    day_ms = (SystemClock().now_ms() // DAY_MS - 4) * DAY_MS
+    influx.ask(f"DELETE FROM cormwatch WHERE time >= {day_ms}ms AND time < {day_ms + DAY_MS}ms")
+    file = farm / "farm.toml"
+    text = file.read_text("utf-8")
+    file.write_text(text.replace("# ---- Places", "[history]\nthin_after_months = 6\n\n# ----", 1))
+    loaded = load(farm)
+    later = HandClock(SystemClock().now_ms() + 250 * DAY_MS)
+    with (
+        closing(Ledger.open(farm / "data" / "ledger.db")) as ledger,
+        closing(ReadingReader(farm / "data" / "readings.db")) as reader,
+    ):
+        before = [reader.series(each, 0) for each in SHELF]
+        thinning = Thinning(lambda: loaded, ledger, later, breath_s=0.0)
+        while thinning.turn():
+            pass
+        for channel, whole in zip(SHELF, before, strict=True):
+            rows = reader.page(channel, 0, 2**62, 10**6)
+            days = rows.at_ms // DAY_MS == day_ms // DAY_MS
+            assert days.sum() == 720
+            assert (~days).sum() < len(whole.at_ms) / 2
+            told = reader.series(channel, 0)
+            value = np.interp(whole.at_ms, told.at_ms, told.raw)
+            assert np.abs(value - whole.raw).max() <= TOLERANCE[channel.quantity]
+    code, out, _ = run(farm, "verify", "--json")
+    assert (code, {each["day"] for each in json.loads(out)["differences"]}) == (
+        1, {f"{datetime.fromtimestamp(day_ms / 1000, UTC):%Y-%m-%d}"},
+    )  # fmt: skip

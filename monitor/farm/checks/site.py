@@ -38,6 +38,13 @@ def problems(sheets: Sheets, directory: Path) -> Iterator[Problem]:
             yield from _tls(sheets.broker.tls, directory)
     if sheets.pages is not None:
         yield from pages.problems(sheets.pages, directory)
+    thins = sheets.history is not None and sheets.history.thin_after_months is not None
+    if thins and not {"backup", "mirror"} & sheets.raw[FARM].keys():
+        yield Problem(
+            "error", FARM, "history.thin_after_months", "",
+            "only what is safe elsewhere is thinned, and nothing is copied anywhere",
+            "add [backup] or [mirror]",
+        )  # fmt: skip
 
 
 def _zone(form: FarmForm) -> Iterator[Problem]:

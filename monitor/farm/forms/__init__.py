@@ -12,11 +12,11 @@ from monitor.farm.forms.farm_file import (
 )
 from monitor.farm.forms.mirror_table import MirrorForm
 from monitor.farm.forms.people_file import DutyForm, PersonForm
-from monitor.farm.forms.upkeep_tables import BackupForm
+from monitor.farm.forms.upkeep_tables import BackupForm, HistoryForm
 from monitor.farm.forms.watcher_table import CardForm, WatcherForm
 
 __all__ = [
-    "BackupForm", "BrokerForm", "CardForm", "CropForm", "DutyForm", "FarmForm", "KindForm",
-    "MirrorForm", "NoticesForm", "PagesForm", "PersonForm", "PlaceForm", "SensorForm",
+    "BackupForm", "BrokerForm", "CardForm", "CropForm", "DutyForm", "FarmForm", "HistoryForm",
+    "KindForm", "MirrorForm", "NoticesForm", "PagesForm", "PersonForm", "PlaceForm", "SensorForm",
     "StageForm", "TlsForm", "WatcherForm",
 ]  # fmt: skip

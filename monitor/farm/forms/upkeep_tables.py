@@ -1,4 +1,4 @@
-"""``[backup]`` of ``farm.toml`` as written."""
+"""``[backup]`` and ``[history]`` of ``farm.toml`` as written."""
 
 from typing import Annotated
 
@@ -14,3 +14,9 @@ class BackupForm(Form):
     folder: Text
     at: Clock = COPY_AT
     keep: Annotated[int, Field(ge=1, le=1000)] = COPIES_KEPT
+
+
+class HistoryForm(Form):
+    """``[history]``"""
+
+    thin_after_months: Annotated[int, Field(ge=6, le=600)] | None = None
