@@ -13,36 +13,9 @@ from monitor.batches.rules import Start, add, move
 from monitor.farm import Calibration
 from monitor.watch.state import Shown
 from monitor.web.app import create_app
-from tests.web.desk import COOLER, NOW_MS, PEOPLE, SmallDesk, furnished, writing
+from tests.web.desk import COOLER, NOW_MS, SmallDesk, furnished, writing
+from tests.web.odd_farms import LONG, MARKUP, desk_in, place
 from tests.web.visiting import Visitor
-
-FARM = """
-[farm]
-name = {name!r}
-time_zone = "Pacific/Auckland"
-latitude = -41.0
-longitude = 174.0
-units = "C"
-
-[broker]
-embedded = true
-"""
-MARKUP = "<script>alert(\"x\")</script> & 'co'"
-LONG = "Very " * 60
-
-
-def _toml(text: str) -> str:
-    return '"' + text.replace("\\", "\\\\").replace('"', '\\"') + '"'
-
-
-def _place(number: int, name: str, *, heard: bool) -> str:
-    place = f'\n[[place]]\nid = "p{number}"\nname = {_toml(name)}\nkind = "tunnel"\n'
-    sensor = (
-        f'\n[[sensor]]\nid = "s{number}"\nname = {_toml(name)}\nplace = "p{number}"\n'
-        f'topic = "t/{number}"\ninterval = "1 min"\n[[sensor.channel]]\n'
-        'quantity = "temperature"\nunit = "C"\n'
-    )
-    return place + (sensor if heard else "")
 
 
 @pytest.fixture
@@ -51,10 +24,7 @@ def desk_of(tmp_path: Path) -> Iterator[Callable[[str], SmallDesk]]:
     made: list[SmallDesk] = []
 
     def make(places: str, crops: str = "") -> SmallDesk:
-        (tmp_path / "farm.toml").write_text(FARM.format(name="Odd") + places, encoding="utf-8")
-        (tmp_path / "crops.toml").write_text(crops, encoding="utf-8")
-        (tmp_path / "people.toml").write_text(PEOPLE, encoding="utf-8")
-        made.append(SmallDesk(tmp_path))
+        made.append(desk_in(tmp_path, places, crops))
         return made[-1]
 
     yield make
@@ -76,14 +46,14 @@ def test_a_place_without_a_sensor_says_it_is_not_watched(
     desk_of: Callable[[str], SmallDesk],
 ) -> None:
     """It is not known, and the page says why."""
-    visitor = Visitor(create_app(desk_of(_place(1, "Bare", heard=False))))
+    visitor = Visitor(create_app(desk_of(place(1, "Bare", heard=False))))
     assert "no sensor hangs here" in visitor.get("/").text
     assert "this place is not watched" in visitor.get("/places/p1").text
 
 
 def test_two_hundred_places_fit_one_page(desk_of: Callable[[str], SmallDesk]) -> None:
     """All are there, none is called good, and the page stays under a megabyte."""
-    places = "".join(_place(number, f"Tunnel {number}", heard=True) for number in range(200))
+    places = "".join(place(number, f"Tunnel {number}", heard=True) for number in range(200))
     page = Visitor(create_app(desk_of(places))).get("/").text
     assert page.count('<article class="place unknown') == 200
     assert len(page) < 1_000_000
@@ -92,7 +62,7 @@ def test_two_hundred_places_fit_one_page(desk_of: Callable[[str], SmallDesk]) ->
 @pytest.mark.parametrize("name", [MARKUP, LONG.strip()])
 def test_names_are_only_text(desk_of: Callable[[str], SmallDesk], name: str) -> None:
     """Markup in a name is shown, not run, and a name of 300 characters is carried whole."""
-    desk = desk_of(_place(1, name, heard=True))
+    desk = desk_of(place(1, name, heard=True))
     start = Start(
         crop=name, cultivar=name, place="p1", stage="bud", unit="plants", count=Count(5),
         supplier=name, lot=name, note=name,
@@ -116,7 +86,7 @@ def test_names_are_only_text(desk_of: Callable[[str], SmallDesk], name: str) -> 
 
 def test_a_batch_of_two_hundred_stays_has_a_page(desk_of: Callable[[str], SmallDesk]) -> None:
     """A batch that was carried to and fro tells its life and its record."""
-    desk = desk_of(_place(1, "One", heard=True) + _place(2, "Two", heard=True))
+    desk = desk_of(place(1, "One", heard=True) + place(2, "Two", heard=True))
     start = Start(crop="x", cultivar="", place="p1", stage="bud", unit="plants", count=Count(5))
     desk.record(add(start, writing(100.0)))
     for number in range(200):
