@@ -19,7 +19,7 @@ from monitor.daemon.restoring import Restored, live_samples, specs
 from monitor.errors import StoreError
 from monitor.farm import Farm
 from monitor.model import AlarmKey, AlarmKind, Edge, Flag, LedgerEntry, Reading, Transition
-from monitor.store import Ledger
+from monitor.store import DamagedError, Ledger
 
 log = logging.getLogger("cormwatch")
 
@@ -168,7 +168,7 @@ class Judge:
             if not self.pending:
                 return
             try:
-                await asyncio.to_thread(self._write)
+                await asyncio.to_thread(self._write_mending)
             except StoreError as failure:
                 if self.stuck != str(failure):
                     log.error("the ledger cannot be written: %s", failure)  # noqa: TRY400
@@ -177,6 +177,13 @@ class Judge:
             self.stuck = ""
         self.on_told()
         self.on_change()
+
+    def _write_mending(self) -> None:
+        try:
+            self._write()
+        except DamagedError:
+            self.ledger.mend()
+            self._write()
 
     def _write(self) -> None:
         while self.pending:

@@ -1,11 +1,16 @@
 """Opens the farm's two files at a start, on a full disk and after a power cut too."""
 
+import logging
+from pathlib import Path
+
 from monitor import watch
 from monitor.batches import Book
 from monitor.daemon.restoring import Restored, restore
 from monitor.errors import BusyError, SchemaNewerError, StoreError
 from monitor.farm import Farm
-from monitor.store import Commit, DamagedError, Ledger, ReadingStore, Reserve
+from monitor.store import Commit, DamagedError, Ledger, ReadingStore, Reserve, mend
+
+log = logging.getLogger("cormwatch")
 
 
 def open_files(farm: Farm, reserve: Reserve) -> tuple[ReadingStore, Ledger]:
@@ -29,10 +34,22 @@ def open_files(farm: Farm, reserve: Reserve) -> tuple[ReadingStore, Ledger]:
 def _open(farm: Farm) -> tuple[ReadingStore, Ledger]:
     store = ReadingStore.open(farm.data_dir / "readings.db")
     try:
-        return store, Ledger.open(farm.data_dir / "ledger.db")
+        return store, _ledger(farm.data_dir / "ledger.db")
     except BaseException:
         store.close()
         raise
+
+
+def _ledger(path: Path) -> Ledger:
+    """Return the ledger; of a damaged one what can be read goes on in a new file."""
+    try:
+        return Ledger.open(path)
+    except DamagedError:
+        told = mend(path)
+    log.error("%s", told)
+    ledger = Ledger.open(path)
+    ledger.told = told
+    return ledger
 
 
 def restored(farm: Farm, book: Book, store: ReadingStore, ledger: Ledger, now_ms: int) -> Restored:

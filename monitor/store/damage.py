@@ -27,7 +27,7 @@ def check(connection: sqlite3.Connection, path: Path) -> None:
     """
     if path.stat().st_size > CHECKED_BYTES:
         return
-    found = connection.execute("PRAGMA quick_check(1)").fetchone()[0]
+    found = connection.execute("PRAGMA integrity_check(1)").fetchone()[0]
     if found != "ok":
         raise damaged(path, found)
 
@@ -65,6 +65,22 @@ def set_aside(path: Path) -> Path:
         message = f"{path} is damaged and cannot be renamed: {error.strerror}; move it by hand"
         raise StoreError(message) from error
     return aside
+
+
+def keep_whole_pages(aside: Path, page_bytes: int = 4_096) -> None:
+    """Cut the part of a page off the end of a file that was set aside; it is kept beside it.
+
+    SQLite would read zeros in the place of what is missing there, and so values nobody wrote.
+    """
+    over = aside.stat().st_size % page_bytes
+    if not over:
+        return
+    with aside.open("r+b") as file:
+        file.seek(-over, 2)
+        beside = _beside(aside, ".tail")
+        beside.touch(mode=0o600)
+        beside.write_bytes(file.read())
+        file.truncate(aside.stat().st_size - over)
 
 
 def _beside(path: Path, suffix: str) -> Path:

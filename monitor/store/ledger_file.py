@@ -19,13 +19,14 @@ from monitor.store.connection import (
     writing,
 )
 from monitor.store.damage import check, emptied
+from monitor.store.mending import mend
 from monitor.store.migrating import migrate
 from monitor.store.moved import log_of, put_back
 
 log = logging.getLogger("cormwatch")
 
 _JUDGED_TO: Final = "judged_to_ms"
-_FOLLOWED: Final = 3
+_FOLLOWED: Final = 20
 
 
 class LedgerFile:
@@ -33,7 +34,8 @@ class LedgerFile:
 
     Each write is one short transaction that reads, judges and writes while it holds the
     write lock, so several processes may write. A damaged ledger is never replaced by an
-    empty one: opening it fails, and names what to do. One that loses its name while it is
+    empty one: opening it fails, and names what to do, until ``mend`` has saved what can be
+    read of it. One that loses its name while it is
     open gets it back; ``told`` says so.
     """
 
@@ -68,6 +70,24 @@ class LedgerFile:
             raise
         self._file, self._log = file_id(self.path), log_of(self.path)
         return connection
+
+    def mend(self) -> None:
+        """Go on in a new file with what can be read of one that is found damaged in use.
+
+        Raises
+        ------
+        StoreError
+            If nothing can be read of it, or nothing can be written.
+        """
+        with self._lock:
+            if file_id(self.path) != self._file:  # another has mended it
+                return
+            self._connection.close()
+            try:
+                self.told = mend(self.path)
+                log.error("%s", self.told)
+            finally:
+                self._connection = self._connected()
 
     def close(self) -> None:
         """Close the file."""
@@ -135,7 +155,7 @@ class LedgerFile:
                 if file_id(self.path) == self._file:
                     yield self._connection
                     return
-                self.told = put_back(self._connection, self.path, self._log)
+                self.told = put_back(self._connection, self.path, self._file, self._log)
                 log.warning("%s", self.told)
             self._follow()
         raise StoreError(f"{self.path} is replaced again and again; leave it alone, or stop first")

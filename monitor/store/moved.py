@@ -15,22 +15,23 @@ from monitor.errors import StoreError
 from monitor.store.connection import file_id, keep_name, make_private
 from monitor.store.damage import set_aside
 
+FileId = tuple[int, int] | None
 _RECORD: Final = (
     "SELECT (SELECT coalesce(max(id), 0) FROM entries) + (SELECT coalesce(max(id), 0) FROM alarms)"
 )
 
 
-def log_of(path: Path) -> tuple[int, int] | None:
+def log_of(path: Path) -> FileId:
     """Return which file is the write-ahead log of a ledger now."""
     return file_id(path.with_name(path.name + "-wal"))
 
 
-def put_back(connection: sqlite3.Connection, path: Path, own_log: tuple[int, int] | None) -> str:
+def put_back(connection: sqlite3.Connection, path: Path, own: FileId, own_log: FileId) -> str:
     """Give an open ledger its name back, inside an empty write transaction; say what was done.
 
     Where another file bears the name, the one with the longer record keeps it; the other is
     set aside. Nothing that is committed is lost, and whoever has the old file open follows.
-    ``own_log`` is the write-ahead log of what is open: to another file it would be poison.
+    ``own`` is what is open, ``own_log`` its write-ahead log: to another file that is poison.
 
     Raises
     ------
@@ -41,6 +42,8 @@ def put_back(connection: sqlite3.Connection, path: Path, own_log: tuple[int, int
         for suffix in ("-wal", "-shm"):
             path.with_name(path.name + suffix).unlink(missing_ok=True)
     if path.exists():
+        if own in {file_id(each) for each in path.parent.glob(f"{path.stem}-damaged-*")}:
+            return f"{path.name} was found damaged and mended: the new one is followed"
         if _record_at(path) >= _record(connection):
             return f"{path.name} was replaced while in use: the new one is followed"
         aside = set_aside(path)
@@ -53,7 +56,7 @@ def put_back(connection: sqlite3.Connection, path: Path, own_log: tuple[int, int
         os.link(copy, path)  # unlike a rename, it takes no other's place
         keep_name(path)
     except FileExistsError:
-        return put_back(connection, path, own_log)
+        return put_back(connection, path, own, own_log)
     except OSError as error:
         message = f"{told} and cannot be put back: {error.strerror}; look at the folder"
         raise StoreError(message) from error

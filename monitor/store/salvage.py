@@ -11,7 +11,7 @@ from monitor.clock import monotonic_s
 from monitor.model import Channel, Flag, Quantity, Reading
 from monitor.store.coding import decode
 from monitor.store.connection import connect_writer
-from monitor.store.damage import HEADER
+from monitor.store.damage import HEADER, keep_whole_pages
 from monitor.store.migrating import migrate
 from monitor.store.window import unpacked, whole
 
@@ -44,6 +44,7 @@ class Salvage:
         self._finished = False
         _marker(aside).touch(mode=0o600)
         try:
+            keep_whole_pages(aside)
             self._channels = self._opened()
         except (*_UNREADABLE, OSError):
             self._channels = {}
