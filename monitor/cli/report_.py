@@ -21,6 +21,7 @@ from monitor.errors import UnitError
 from monitor.farm import find_place, parse_when
 from monitor.report.asking import Asked
 from monitor.report.comparing import COMPARED, compare, comparison_json, say_comparison
+from monitor.report.exporting import cell
 from monitor.report.listing import report_json
 from monitor.report.making import Sources, make_report
 from monitor.report.page import report_html, table_html
@@ -139,7 +140,7 @@ def _tell(
         head, body = rows()
         table = csv.writer(sys.stdout, lineterminator="\n")
         table.writerow(head)
-        table.writerows(body)
+        table.writerows([cell(each) for each in row] for row in body)
     elif args.html is not None:
         print(say_written(args.html))
     else:

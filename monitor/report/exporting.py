@@ -185,12 +185,32 @@ TABLES: Final[Mapping[str, Table]] = {
 """Every table but the readings, whose rows come in pages."""
 
 
+FORMULA: Final = ("=", "+", "-", "@", "\t", "\r")
+
+
+def marked(text: str) -> str:
+    """Return a text with an apostrophe before it where a spreadsheet would run it as a formula.
+
+    A number is left alone (OWASP, CSV injection; from memory).
+    """
+    if not text.startswith(FORMULA):
+        return text
+    try:
+        float(text)
+    except ValueError:
+        return f"'{text}"
+    return text
+
+
 def cell(value: object) -> str:
-    """Return a value as a cell of CSV: nothing where it is missing, lists as JSON."""
+    """Return a value as a cell of CSV: nothing where it is missing, lists as JSON.
+
+    As JSON a text stands as it was typed; see ``marked``.
+    """
     if value is None:
         return ""
     if isinstance(value, str):
-        return value
+        return marked(value)
     return json.dumps(value, ensure_ascii=False, allow_nan=False)
 
 

@@ -157,3 +157,18 @@ def test_an_export_that_nobody_takes_pins_no_log(farm: Path) -> None:
             kept = reader.series(CHANNEL, 0)
     assert [float(each["raw"]) for each in rows] == kept.raw.tolist()[: len(rows)]
     assert len(rows) >= 5_000
+
+
+@pytest.mark.parametrize(
+    "note", ['=HYPERLINK("https://elsewhere.example")', "+1+1", "-2+3", "@SUM(A1)"]
+)
+def test_a_note_is_no_formula_of_a_spreadsheet(farm: Path, capsys: Said, note: str) -> None:
+    """What begins like one is marked as text in CSV (OWASP, CSV injection), and not in JSON."""
+    told = ["batch", "observe", "1", f"--note={note}", "--by", "wren", "--farm", str(farm)]
+    assert main(told) == 0
+    capsys.readouterr()
+    assert main(["export", "observations", "--farm", str(farm)]) == 0
+    rows = list(csv.DictReader(io.StringIO(capsys.readouterr().out)))
+    assert rows[-1]["note"] == f"'{note}"
+    assert main(["export", "observations", "--format", "json", "--farm", str(farm)]) == 0
+    assert json.loads(capsys.readouterr().out)[-1]["note"] == note
