@@ -4,7 +4,7 @@ from collections.abc import Mapping
 from functools import cache
 from typing import Final
 
-from monitor.phrase import LANGUAGES, Phrase, Translate
+from monitor.phrase import LANGUAGES, Phrase, Translate, in_english
 from monitor.resources import dashboards_dir
 
 ENGLISH: Final = "en"
@@ -27,9 +27,10 @@ def catalogue(language: str) -> Mapping[str, str]:
 
 
 def translator(language: str) -> Translate:
-    """Return what turns English messages into those of a language."""
-    known = catalogue(language)
-    return lambda message: known.get(message, message)
+    """Return what turns English messages into those of a language, once it is asked to."""
+    if language == ENGLISH:
+        return in_english
+    return lambda message: catalogue(language).get(message, message)
 
 
 def in_language(text: str, language: str) -> str:

@@ -9,6 +9,12 @@ LANGUAGES: Final[Mapping[str, str]] = {"en": "English", "es": "Español"}
 Translate = Callable[[str], str]
 """From an English message to that of another language; from an unknown one to itself."""
 
+
+def in_english(message: str) -> str:
+    """Return a message as it is."""
+    return message
+
+
 _PACKED: Final = "say"
 
 

@@ -9,6 +9,7 @@ from typing import Final
 
 from monitor.alarms.deciding import WATCH, Decider, line
 from monitor.model import Alarm, AlarmKind, AlarmState, Decision, Priority
+from monitor.phrase import Phrase
 
 BETTER_WITHIN_MS: Final = 30 * 60_000
 HARM_NEAR_MS: Final = 3_600_000
@@ -67,14 +68,14 @@ def why_again(alarm: Alarm, stand: Stand, now_ms: int) -> str:
         return ""
     ago_ms = now_ms - alarm.acknowledged_ms
     if _worse(alarm, stand) > WORSE_BY_K and alarm.key.kind in _TEMPERATURES:
-        return "it has become clearly worse since the answer"
+        return Phrase("it has become clearly worse since the answer")
     if _better(alarm, stand):
         return ""
     near = stand.harm_ms is not None and stand.harm_ms - now_ms < HARM_NEAR_MS
     if near and not 0 <= ago_ms < HOLD_MS:
-        return "harm is less than an hour off"
+        return Phrase("harm is less than an hour off")
     if not 0 <= ago_ms < BETTER_WITHIN_MS:  # an answer of the future: the clock went back
-        return "it has not become better since the answer"
+        return Phrase("it has not become better since the answer")
     return ""
 
 

@@ -81,7 +81,8 @@ def short_form(title: str, body: str) -> Part:
 
 
 def _plain(text: str) -> str:
-    text = text.replace("°", "")
+    text = unicodedata.normalize("NFKD", text.replace("°", ""))
+    text = "".join(each for each in text if not unicodedata.combining(each))
     return " ".join("".join(each if each in _PLAIN else " " for each in text).split())
 
 

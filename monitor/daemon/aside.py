@@ -9,6 +9,7 @@ from monitor.daemon.chores import stands
 from monitor.daemon.judge import Judge
 from monitor.farm import Farm
 from monitor.model import Alarm, AlarmState, Decision, Notice, NoticeKind
+from monitor.phrase import Phrase
 from monitor.store import Ledger
 
 _OVER = "It was kept quiet for a while, and still holds."
@@ -62,7 +63,7 @@ class Desk:
         farm = self.farm
         return notices.plan(
             alarm, NoticeKind.RAISED, farm.people, farm.notices, farm.zone, now_ms,
-            note=f"It was kept quiet until now; {by} has seen it.", to=to,
+            note=Phrase("It was kept quiet until now; {by} has seen it.", by=by), to=to,
         )  # fmt: skip
 
     def _done(self, alarm_id: int, decide: Decider, now_ms: int) -> str:

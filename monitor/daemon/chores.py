@@ -10,6 +10,7 @@ from monitor.daemon.judge import Judge
 from monitor.daemon.restoring import judged, specs
 from monitor.model import Alarm, AlarmKind, Channel, Notice, PlaceState, Priority
 from monitor.notices import Morning
+from monitor.phrase import Phrase
 from monitor.store import ReadingReader
 
 _MORNING: Final = "morning_day"
@@ -96,9 +97,11 @@ def stands(judge: Judge, alarm: Alarm, now_ms: int) -> str:
         and each.state is not PlaceState.UNKNOWN
     ]  # fmt: skip
     if not values:
-        return "How it stands now is not known."
+        return Phrase("How it stands now is not known.")
     worst = max if alarm.key.kind in _HIGH else min
-    return f"Now it is {say_value(worst(values), alarm.quantity, judge.farm.units)}."
+    return Phrase(
+        "Now it is {value}.", value=say_value(worst(values), alarm.quantity, judge.farm.units)
+    )
 
 
 def tell_morning(judge: Judge, reader: ReadingReader, day: date, now_ms: int) -> None:

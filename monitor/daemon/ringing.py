@@ -8,13 +8,14 @@ from monitor.alarms.ringing import Stand, note_answered, ring_again, why_again
 from monitor.daemon.judge import Judge
 from monitor.model import Alarm, AlarmKind, AlarmState, NoticeKind, PlaceState, Priority, Quantity
 from monitor.notices import Letter
+from monitor.phrase import Phrase
 from monitor.science.sun import solar_day, sun_times
 
 _HIGH: Final = (AlarmKind.TOO_WARM, AlarmKind.TOO_WET)
 _FREEZING_C: Final = -0.5  # cut flowers and corms freeze a little below water (handbook, CP)
 _LEAST_PER_H: Final = 0.1
 _SUNSET: Final = "duty_asked_day"
-NOBODY: Final = "Nobody is on duty tonight"
+NOBODY: Final = Phrase("Nobody is on duty tonight")
 
 
 def do(judge: Judge, now_ms: int) -> None:
@@ -47,7 +48,7 @@ def _after_answer(judge: Judge, alarm: Alarm, duty: tuple[str, ...], now_ms: int
         return
     decide = notices.answer(
         ring_again(stand, now_ms), farm.people, farm.notices, farm.zone, now_ms,
-        note=f"{alarm.acknowledged_by} has answered, but {why}.",
+        note=Phrase("{person} has answered, but {why}.", person=alarm.acknowledged_by, why=why),
         to=notices.rung_first(farm, alarm, duty),
     )  # fmt: skip
     ledger.transact_id(alarm.id, decide, now_ms)
@@ -102,8 +103,8 @@ def _ask_at_sunset(judge: Judge, duty: tuple[str, ...], now_ms: int) -> None:
         return
     letter = Letter(
         None, NoticeKind.TOLD, Priority.MEDIUM, NOBODY,
-        f"{NOBODY}: an alarm would ring everyone. Whoever has it says so on the first page, or: "
-        "cormwatch alarm duty --take NAME --by NAME",
+        Phrase("{nobody}: an alarm would ring everyone. Whoever has it says so on the "
+"first page, or: cormwatch alarm duty --take NAME --by NAME", nobody=NOBODY),
     )  # fmt: skip
     rows = notices.address(letter, farm.people, farm.notices, now_ms)
     ledger.add_notices(rows, now_ms, note=(_SUNSET, day.isoformat()))

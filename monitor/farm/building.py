@@ -33,6 +33,7 @@ from monitor.farm.instruments import Calibration, ChannelSpec, Sensor
 from monitor.farm.mirroring import Mirror
 from monitor.farm.upkeep import Backup
 from monitor.farm.watcher import Card, Phone, Second, Watcher
+from monitor.languages import translator
 from monitor.model import Band, Grade, Quantity, Stage
 
 _SILENT_AT_LEAST_S = 180.0
@@ -213,9 +214,17 @@ def notices(form: NoticesForm) -> NoticeRules:
     )
 
 
-def person(form: PersonForm, addresses: tuple[SecretStr, ...]) -> Person:
-    """Return someone to tell, their addresses resolved."""
-    return Person(form.id, form.name, addresses, form.role, frozenset(form.pictures), form.language)
+def person(form: PersonForm, addresses: tuple[SecretStr, ...], language: str) -> Person:
+    """Return someone to tell, their addresses resolved; ``language`` is the farm's."""
+    return Person(
+        form.id,
+        form.name,
+        addresses,
+        form.role,
+        frozenset(form.pictures),
+        form.language,
+        translator(form.language or language),
+    )
 
 
 def watcher(form: WatcherForm, secrets: Mapping[str, SecretStr]) -> Watcher:

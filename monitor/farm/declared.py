@@ -15,6 +15,7 @@ from monitor.farm.mirroring import Mirror
 from monitor.farm.upkeep import Backup
 from monitor.farm.watcher import Card, Watcher
 from monitor.model import Band, PlaceKind, Priority, Quantity, Role
+from monitor.phrase import Translate, in_english
 from monitor.units import TemperatureUnit
 
 
@@ -90,6 +91,7 @@ class Person:
     ``role`` is what this person may do on the pages, once a password is set.
     ``pictures`` are the addresses, counted from 1, that get a chart with an alarm.
     ``language`` is what pages and messages speak to them; None as browser and farm have it.
+    ``speak`` turns a message's texts into that language.
     """
 
     id: str
@@ -98,6 +100,7 @@ class Person:
     role: Role = Role.HELP
     pictures: frozenset[int] = frozenset()
     language: str | None = None
+    speak: Translate = field(default=in_english, compare=False, repr=False)
 
 
 @dataclass(frozen=True, slots=True)

@@ -124,7 +124,7 @@ def _built(sheets: Sheets, secrets: Secrets, directory: Path) -> Farm:
         sensors={each.form.id: building.sensor(each.form, zone) for each in sheets.sensors},
         crops={each.form.id: building.crop(each.form) for each in sheets.crops},
         people={
-            each.form.id: building.person(each.form, secrets.addresses[each.form.id])
+            each.form.id: building.person(each.form, secrets.addresses[each.form.id], form.language)
             for each in sheets.people
         },
         notices=building.notices(sheets.notices or NoticesForm()),

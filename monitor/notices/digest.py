@@ -11,10 +11,11 @@ from monitor.farm import NoticeRules, Person
 from monitor.model import Notice, NoticeKind, Priority, Quantity
 from monitor.notices.hours import instant_ms, local_day
 from monitor.notices.planning import Letter, address
+from monitor.phrase import Capital, Phrase, together
 
 _DAY: Final = timedelta(days=1)
 _HOUR_MS: Final = 3_600_000
-_PROOF: Final = "That this reached you also proves the road to your phone."
+_PROOF: Final = Phrase("That this reached you also proves the road to your phone.")
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,36 +70,56 @@ def digest_message(
     digest: Digest, words: Wording, people: Mapping[str, Person], rules: NoticeRules, now_ms: int
 ) -> tuple[Notice, ...]:
     """Return the digest's rows of the outbox."""
-    span = "day" if digest.days == 1 else "week"
     lines = [
         *(_place(each, words) for each in digest.places), _alarms(digest), *digest.notes, _PROOF,
     ]  # fmt: skip
-    changed = "" if digest.hours is None else f" ({digest.hours} hours: the clocks were changed)"
-    title = f"{words.farm.name}, the last {span}{changed}"
-    letter = Letter(None, NoticeKind.TOLD, Priority.LOW, title, "\n".join(lines))
+    changed = (
+        ""
+        if digest.hours is None
+        else Phrase(" ({hours} hours: the clocks were changed)", hours=digest.hours)
+    )
+    title = Phrase(
+        "{name}, the last day{changed}" if digest.days == 1 else "{name}, the last week{changed}",
+        name=words.farm.name,
+        changed=changed,
+    )
+    letter = Letter(None, NoticeKind.TOLD, Priority.LOW, title, together(lines, "\n"))
     return address(letter, people, rules, now_ms)
 
 
 def _place(told: PlaceTime, words: Wording) -> str:
     name = words.place(told.place)
     if told.known_h == 0 or told.coldest_c is None or told.warmest_c is None:
-        return f"{name}: not known, nothing was heard from there."
+        return Phrase("{name}: not known, nothing was heard from there.", name=name)
     low, high = (
         words.value(each, Quantity.TEMPERATURE) for each in (told.coldest_c, told.warmest_c)
     )
     band = ""
     if told.in_band_h is not None:
-        band = f"in band {round(100 * told.in_band_h / told.known_h)} % of "
-    return f"{name}: {band}{told.known_h} hours known; coldest {low}, warmest {high}."
+        band = Phrase("in band {percent} % of ", percent=round(100 * told.in_band_h / told.known_h))
+    return Phrase(
+        "{name}: {band}{known} hours known; coldest {low}, warmest {high}.",
+        name=name,
+        band=band,
+        known=told.known_h,
+        low=low,
+        high=high,
+    )
 
 
 def _alarms(digest: Digest) -> str:
-    said = [_counted(digest.alarms, "alarm"), f"{_counted(digest.sent, 'message')} sent"]
+    said: list[str] = [
+        _counted(digest.alarms, Phrase("no alarms"), Phrase("1 alarm"), _ALARMS),
+        _counted(digest.sent, Phrase("no messages sent"), Phrase("1 message sent"), _SENT),
+    ]
     if digest.failed:
-        said.append(f"{digest.failed} NOT SENT: see the alarms page")
-    text = f"{', '.join(said)}."
-    return f"{text[:1].upper()}{text[1:]}"
+        said.append(Phrase("{number} NOT SENT: see the alarms page", number=digest.failed))
+    return Phrase("{said}.", said=Capital(together(said, ", ")))
 
 
-def _counted(number: int, one: str) -> str:
-    return f"{number or 'no'} {one}{'' if number == 1 else 's'}"
+_SENT: Final = Phrase("{number} messages sent")
+_ALARMS: Final = Phrase("{number} alarms")
+
+
+def _counted(number: int, none: str, one: str, many: str) -> str:
+    return Phrase(many, number=number) if number > 1 else (none, one)[number]

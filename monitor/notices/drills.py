@@ -1,11 +1,13 @@
 """Night drills: a marked test as loud as an alarm, and who was woken by one. Pure."""
 
 from collections.abc import Iterable, Mapping
+from dataclasses import replace
 from typing import Any, Final
 
 from monitor.errors import LedgerRuleError
 from monitor.farm import Farm, Person
 from monitor.model import Notice, NoticeKind, Priority
+from monitor.phrase import Phrase, in_english, spoken
 
 WITHIN_MS: Final = 600_000
 """To be woken within ten minutes counts. [ms]"""
@@ -17,30 +19,39 @@ _DAY_MS: Final = 86_400_000
 
 def plain_test(farm: Farm, person: str, label: str, by: str, now_ms: int) -> Notice:
     """Return the test to one address that says that an alarm would come this way."""
-    return Notice(
+    notice = Notice(
         id=0, alarm=None, kind=NoticeKind.DRILL, person=person, address=label,
-        title=f"TEST: {farm.name} can reach you",
-        body=f"This is a test, asked for by {by}. Nothing is wrong. An alarm would come this way.",
+        title=Phrase("TEST: {name} can reach you", name=farm.name),
+        body=Phrase("This is a test, asked for by {by}. Nothing is wrong. An alarm would come "
+"this way.", by=by),
         created_ms=now_ms, due_ms=now_ms,
     )  # fmt: skip
+    return _in_the_language_of(farm.people.get(person), notice)
 
 
 def night_test(farm: Farm, person: str, label: str, by: str, now_ms: int) -> Notice:
     """Return the test to one address: as urgent as an alarm that wakes someone."""
-    return Notice(
+    notice = Notice(
         id=0, alarm=None, kind=NoticeKind.DRILL, person=person, address=label,
         title=title(farm),
         body=(
-            f"This is a night drill, asked for by {by}. Nothing is wrong. If it woke you, say so "
-            "within ten minutes: cormwatch alarm drill --woke"
+            Phrase("This is a night drill, asked for by {by}. Nothing is wrong. If it woke "
+"you, say so within ten minutes: cormwatch alarm drill --woke", by=by)
         ),
         created_ms=now_ms, due_ms=now_ms, priority=Priority.HIGH.value,
     )  # fmt: skip
+    return _in_the_language_of(farm.people.get(person), notice)
+
+
+def _in_the_language_of(person: Person | None, notice: Notice) -> Notice:
+    """Return a notice as its person is spoken to."""
+    speak = in_english if person is None else person.speak
+    return replace(notice, title=spoken(notice.title, speak), body=spoken(notice.body, speak))
 
 
 def title(farm: Farm) -> str:
     """Return what a night drill asks."""
-    return f"TEST: does {farm.name} wake you?"
+    return Phrase("TEST: does {name} wake you?", name=farm.name)
 
 
 def is_night(notice: Notice) -> bool:
@@ -66,20 +77,28 @@ def woken(kept: object, person: Person, now_ms: int) -> dict[str, Any]:
     sent_ms = old["sent"].get(person.id)
     if sent_ms is None:
         raise LedgerRuleError(
-            f"no night drill has gone to {person.name}: send one with cormwatch alarm drill --night"
+            Phrase(
+                "no night drill has gone to {name}: send one with cormwatch alarm drill --night",
+                name=person.name,
+            )
         )
     if not 0 <= now_ms - sent_ms <= WITHIN_MS:
         minutes = max(0, now_ms - sent_ms) // 60_000
         raise LedgerRuleError(
-            f"the last night drill to {person.name} was {minutes} minutes ago, and only ten count: "
-            "look at how the phone is set for the night, then send another"
+            Phrase(
+                "the last night drill to {name} was {minutes} minutes ago, and only ten "
+                "count: look at how the phone is set for the night, then send another",
+                name=person.name,
+                minutes=minutes,
+            )
         )
     return {**old, "woken": {**old["woken"], person.id: now_ms}}
 
 
 def untested(kept: object, people: Mapping[str, Person], now_ms: int) -> list[str]:
     """Return a sentence for each person whom no drill has woken for thirty days."""
-    old, told = _plain(kept), []
+    old = _plain(kept)
+    told: list[str] = []
     for person in people.values():
         if not person.addresses:
             continue
@@ -88,8 +107,15 @@ def untested(kept: object, people: Mapping[str, Person], now_ms: int) -> list[st
         if since_ms is None or now_ms - since_ms < OLD_MS:
             continue
         days = (now_ms - since_ms) // _DAY_MS
-        how = f"for {days} days" if woken_ms is not None else "yet"
-        told.append(f"No drill has woken {person.name} {how}: cormwatch alarm drill --night")
+        told.append(
+            Phrase(
+                "No drill has woken {name} yet: cormwatch alarm drill --night"
+                if woken_ms is None
+                else "No drill has woken {name} for {days} days: cormwatch alarm drill --night",
+                name=person.name,
+                days=days,
+            )
+        )
     return told
 
 

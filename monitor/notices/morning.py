@@ -7,9 +7,11 @@ from typing import Final
 from monitor.alarms import Wording
 from monitor.alarms.limits import NOUN
 from monitor.alarms.saying import say_span
+from monitor.alarms.told import title_of
 from monitor.farm import NoticeRules, Person
 from monitor.model import Alarm, AlarmState, Notice, NoticeKind, Priority, Side
 from monitor.notices.planning import Letter, address
+from monitor.phrase import Phrase, together
 from monitor.watch import Drift, Due
 
 _MOST: Final = 8  # lines of one kind: a message is read on a phone
@@ -45,16 +47,16 @@ def morning_message(
     ]
     if not lines:
         return ()
-    title = f"{words.farm.name}, this morning"
+    title = Phrase("{name}, this morning", name=words.farm.name)
     letter = Letter(
-        None, NoticeKind.MORNING, Priority.LOW, title, "\n".join([*lines, *morning.notes])
+        None, NoticeKind.MORNING, Priority.LOW, title, together([*lines, *morning.notes], "\n")
     )
     return address(letter, people, rules, now_ms)
 
 
 def _some(lines: Sequence[str]) -> Sequence[str]:
     left = len(lines) - _MOST
-    return [*lines[:_MOST], f"and {left} more like these."] if left > 0 else lines
+    return [*lines[:_MOST], Phrase("and {left} more like these.", left=left)] if left > 0 else lines
 
 
 def _drifted(drifts: Sequence[Drift], words: Wording) -> Iterator[str]:
@@ -62,9 +64,16 @@ def _drifted(drifts: Sequence[Drift], words: Wording) -> Iterator[str]:
         high = each.side is Side.HIGH
         limit, peak = words.value(each.limit, each.quantity), words.value(each.peak, each.quantity)
         yield (
-            f"{words.place(each.place)} drifted: {NOUN[each.quantity]} "
-            f"{'above' if high else 'below'} {limit} for {say_span(each.outside_s)}, "
-            f"{'highest' if high else 'lowest'} {peak}."
+            Phrase(
+                "{place} drifted: {noun} above {limit} for {span}, highest {peak}."
+                if high
+                else "{place} drifted: {noun} below {limit} for {span}, lowest {peak}.",
+                place=words.place(each.place),
+                noun=NOUN[each.quantity],
+                limit=limit,
+                span=say_span(each.outside_s),
+                peak=peak,
+            )
         )
 
 
@@ -72,11 +81,15 @@ def _due(dues: Sequence[Due], words: Wording, now_ms: int) -> Iterator[str]:
     for each in dues:
         stage = words.stage(each.batch, each.stage)
         since, ends = words.time(each.since_ms, now_ms), words.time(each.ends_ms, now_ms)
-        verb = "ended" if each.ends_ms <= now_ms else "ends"
-        yield (
-            f"{words.place(each.place)}: {words.batch(each.batch)}, at {stage} since {since}; "
-            f"the longest time for that {verb} {ends}."
-        )
+        yield Phrase(
+            "{place}: {batch}, at {stage} since {since}; the longest time for that "
+            "ended {ends}."
+            if each.ends_ms <= now_ms
+            else "{place}: {batch}, at {stage} since {since}; the longest time for that "
+            "ends {ends}.",
+            place=words.place(each.place), batch=words.batch(each.batch), stage=stage,
+            since=since, ends=ends,
+        )  # fmt: skip
 
 
 def _open(alarms: Sequence[Alarm], words: Wording, now_ms: int) -> Iterator[str]:
@@ -86,7 +99,16 @@ def _open(alarms: Sequence[Alarm], words: Wording, now_ms: int) -> Iterator[str]
             continue
         when = words.time(alarm.began_ms, now_ms)
         if alarm.returned_ms is not None:
-            yield f"{alarm.title}; nobody has said that they saw it."
+            yield Phrase("{title}; nobody has said that they saw it.", title=title_of(alarm))
         else:
-            look = f" {words.first_look(alarm.key.kind, alarm.place)}" if low else ""
-            yield f"Still open: {alarm.title}, since {when}.{look}"
+            look = (
+                Phrase(" {first_look}", first_look=words.first_look(alarm.key.kind, alarm.place))
+                if low
+                else ""
+            )
+            yield Phrase(
+                "Still open: {title}, since {when}.{look}",
+                title=title_of(alarm),
+                when=when,
+                look=look,
+            )

@@ -5,6 +5,7 @@ from dataclasses import dataclass, replace
 from typing import Final
 from zoneinfo import ZoneInfo
 
+from monitor.alarms.told import text_of, title_of
 from monitor.farm import NoticeRules, Person
 from monitor.model import (
     Alarm,
@@ -18,10 +19,13 @@ from monitor.model import (
 )
 from monitor.notices.duty import TURN_MS
 from monitor.notices.hours import quiet_until_ms
+from monitor.phrase import Phrase, spoken, together
 
 Decider = Callable[[Alarm | None], Decision | None]
 
-NOBODY: Final = "nobody to tell: no person of this priority has an address in the farm's files"
+NOBODY: Final = Phrase(
+    "nobody to tell: no person of this priority has an address in the farm's files"
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,15 +111,17 @@ def _overtaken(decision: Decision, rules: NoticeRules, zone: ZoneInfo, now_ms: i
 
 
 def _words(alarm: Alarm, kind: NoticeKind, note: str) -> tuple[str, str]:
-    body = f"{alarm.text} {note}".rstrip()
+    title, body = title_of(alarm), together((text_of(alarm), note))
     if kind is NoticeKind.REMINDER:
         answered = alarm.acknowledged_ms is not None
-        said = "" if answered else " Nobody has said yet that they saw this."
-        return f"Still: {alarm.title}", f"{body}{said}"
+        said = "" if answered else Phrase("Nobody has said yet that they saw this.")
+        return Phrase("Still: {title}", title=title), together((body, said))
     if kind is NoticeKind.CLEARED and alarm.id:
         ask = f"cormwatch alarm score {alarm.id} real (or needless) --by NAME"
-        return alarm.title, f"{body} Was this real or needless? Say so by: {ask}"
-    return alarm.title, body
+        return title, Phrase(
+            "{body} Was this real or needless? Say so by: {ask}", body=body, ask=ask
+        )
+    return title, body
 
 
 def address(
@@ -146,7 +152,10 @@ def address(
 def _rows(draft: Notice, people: Iterable[Person]) -> Iterator[Notice]:
     for person in people:
         for number, _ in enumerate(person.addresses, start=1):
-            yield replace(draft, person=person.id, address=str(number))
+            yield replace(
+                draft, person=person.id, address=str(number),
+                title=spoken(draft.title, person.speak), body=spoken(draft.body, person.speak),
+            )  # fmt: skip
 
 
 def answer(

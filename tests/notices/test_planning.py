@@ -1,5 +1,6 @@
 """Who is told of an alarm, and when."""
 
+import json
 from dataclasses import replace
 from datetime import time
 
@@ -9,6 +10,7 @@ from hypothesis import strategies as st
 
 from monitor.alarms import acknowledge, on_transition, remind, wording
 from monitor.farm import NoticeRules, Person
+from monitor.languages import translator
 from monitor.model import Alarm, AlarmState, Decision, NoticeKind, NoticeStatus, Priority
 from monitor.notices import NOBODY, answer, due_reminders, next_reminder_ms, plan
 from tests.alarms.test_machine import RAISE, RETURN
@@ -161,3 +163,17 @@ def test_quiet_hours_put_off_and_never_drop(minutes: int) -> None:
     rows = plan(alarm, NoticeKind.RAISED, FARM.people, QUIET, FARM.zone, now_ms)
     assert len(rows) == 3
     assert all(now_ms <= row.due_ms <= now_ms + 10 * HOUR_MS for row in rows)
+
+
+def test_each_person_is_told_in_the_own_language() -> None:
+    """One alarm, as the ledger keeps it: in Spanish to one, in English to the other."""
+    kept = _alarm()
+    kept = replace(kept, title=str.__str__(kept.title), facts=json.loads(json.dumps(kept.facts)))
+    people = dict(FARM.people)
+    people["ida"] = replace(people["ida"], language="es", speak=translator("es"))
+    rows = plan(kept, NoticeKind.REMINDER, people, FARM.notices, FARM.zone, START_MS)
+    said = {row.person: (row.title, row.body) for row in rows}
+    assert said["ida"][0] == "Sigue: Walk-in cooler: demasiado calor"
+    assert "Primero mire: puerta" in said["ida"][1]
+    assert "Nadie ha dicho todavía que vio esto." in said["ida"][1]
+    assert said["max"][0] == "Still: Walk-in cooler is too warm"

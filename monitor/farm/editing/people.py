@@ -21,7 +21,7 @@ def add_person(
 
 
 def set_person(id_: str, values: Mapping[str, object | None]) -> Change:
-    """Return the change of a person's ``name``, ``addresses`` or ``role``."""
+    """Return the change of a person's ``name``, ``addresses``, ``role`` or ``language``."""
 
     def apply(document: Table) -> None:
         put(entry(document, "person", id_), values)

@@ -19,7 +19,7 @@ from monitor.farm.editing import (
     set_person,
 )
 from monitor.model import Role
-from monitor.phrase import Phrase, together
+from monitor.phrase import LANGUAGES, Phrase, together
 from monitor.web.look import Look
 from monitor.web.rendering import Here, Pages
 from monitor.web.settings.changing import change, made, shown
@@ -30,6 +30,7 @@ ROLES: Final = (
     (Role.SEE.value, Phrase("see all")),
     (Role.CHANGE.value, Phrase("see all, answer, record, and change these settings")),
 )
+SPOKEN: Final = (("", Phrase("as the browser or the farm")), *LANGUAGES.items())
 _ADDRESS_AT_MOST: Final = 2000
 _ADDRESS: Final = Phrase("an address begins with its service, as mailtos:// for mail")
 
@@ -61,7 +62,9 @@ def add(pages: Here, typed: Sent) -> Response:
 
 
 def _new_page(pages: Pages, typed: Typed) -> Response:
-    return shown(pages, pages.look(), "new_person.html", "/settings", typed, roles=ROLES)
+    return shown(
+        pages, pages.look(), "new_person.html", "/settings", typed, roles=ROLES, spoken=SPOKEN
+    )
 
 
 def _secret(typed: Typed, id_: str, *, needed: bool) -> dict[str, str]:
@@ -109,17 +112,23 @@ def _facts(pages: Pages, farm: Farm, person: Person, typed: Typed) -> bool:
     if typed.touched("role"):
         known = [each.value for each in Role]
         values["role"] = typed.one_of("role", known, Phrase("choose what they may do"))
+    if typed.touched("language"):
+        known = [each for each, _ in SPOKEN]
+        values["language"] = typed.one_of("language", known, Phrase("choose a language")) or None
     if not values:
         typed.refuse("", Phrase("nothing is different from what it was"))
-    what = together(
-        (Phrase("what they may do") if key == "role" else key for key in values), " and "
-    )
+    what = together((_WORDS[key] for key in values), ", ")
     return change(
         pages,
         typed,
         [set_person(person.id, values)],
         Phrase("{name}: {what} changed", name=person.name, what=what),
     )
+
+
+_WORDS: Final = {
+    "name": Phrase("name"), "role": Phrase("what they may do"), "language": Phrase("language"),
+}  # fmt: skip
 
 
 def _address(pages: Pages, farm: Farm, person: Person, typed: Typed) -> bool:
@@ -179,7 +188,7 @@ def _page(pages: Pages, typed: Typed, person_id: str, *, done: bool = False) -> 
     person = _known(look.farm, person_id)
     return shown(
         pages, look, "person.html", "/settings", _without_address(typed), done=done,
-        person=person, roles=ROLES, services=services(person),
+        person=person, roles=ROLES, spoken=SPOKEN, services=services(person),
     )  # fmt: skip
 
 

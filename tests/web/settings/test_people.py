@@ -83,10 +83,12 @@ def test_who_leaves_leaves_no_address(own_desk: SmallDesk, own_visitor: Visitor)
 def test_a_person_is_renamed_and_leaves(own_desk: SmallDesk, own_visitor: Visitor) -> None:
     """Leaving needs a reason."""
     path = "/settings/people/robin"
-    fields = filled(own_visitor, path, path, "facts", by="Wren", name="Robin B", role="change")
+    fields = filled(
+        own_visitor, path, path, "facts", by="Wren", name="Robin B", role="change", language="es"
+    )
     assert own_visitor.post(path, data=fields).status_code == 303
     robin = load(own_desk.folder).people["robin"]
-    assert (robin.name, robin.role) == ("Robin B", Role.CHANGE)
+    assert (robin.name, robin.role, robin.language) == ("Robin B", Role.CHANGE, "es")
     out = filled(own_visitor, path, path, "out", by="Wren")
     assert "Say why" in own_visitor.post(path, data=out).text
     assert own_visitor.post(path, data=out | {"why": "moved away"}).status_code == 303
