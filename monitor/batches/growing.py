@@ -10,6 +10,7 @@ from monitor.batches.unknown import Unknown
 from monitor.batches.verdict import Answer, Pull, Reason, Verdict, judged
 from monitor.batches.voice import Voice, span
 from monitor.model import Stage
+from monitor.phrase import Phrase
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,7 +33,9 @@ class Growing:
 def growing_verdict(case: Growing, voice: Voice) -> Verdict:
     """Return what its record says: look closely where something was wrong, else wait."""
     if case.ended_ms is not None:
-        text = f"The batch ended {voice.day(case.ended_ms)}: nothing is to be decided."
+        text = Phrase(
+            "The batch ended {day}: nothing is to be decided.", day=voice.day(case.ended_ms)
+        )
         reason = Reason("ended", Pull.WAIT, text, {"ended_ms": case.ended_ms})
         return Verdict(Answer.WAIT, (reason,))
     reasons = [
@@ -49,14 +52,21 @@ def _time(case: Growing, voice: Voice) -> Iterator[Reason]:
     figures = {"here_s": here_s}
     if stage is not None and stage.longest_s is not None and here_s > stage.longest_s:
         over = span(here_s - stage.longest_s)
-        text = f"Its longest time at {name} ended {over} ago."
+        text = Phrase("Its longest time at {name} ended {over} ago.", name=name, over=over)
         yield Reason("time", Pull.LOOK, text, figures)
     elif stage is not None and stage.least_s is not None and here_s >= stage.least_s:
-        text = f"Its least time at {name}, {span(stage.least_s)}, is over."
+        text = Phrase(
+            "Its least time at {name}, {span}, is over.", name=name, span=span(stage.least_s)
+        )
         yield Reason("time", Pull.FOR, text, figures)
     elif stage is not None and stage.least_s is not None:
         left = span(stage.least_s - here_s)
-        yield Reason("time", Pull.WAIT, f"{left} left of its least time at {name}.", figures)
+        yield Reason(
+            "time",
+            Pull.WAIT,
+            Phrase("{left} left of its least time at {name}.", left=left, name=name),
+            figures,
+        )
     else:
-        text = f"At {name} for {span(here_s)}: no time is set for it."
+        text = Phrase("At {name} for {span}: no time is set for it.", name=name, span=span(here_s))
         yield Reason("time", Pull.WAIT, text, figures)

@@ -10,8 +10,10 @@ from monitor.batches.unknown import Unknown
 from monitor.batches.verdict import Pull, Reason
 from monitor.batches.voice import Voice, listed, span
 from monitor.model import Quantity, Side
+from monitor.phrase import Phrase
 
 _NOTHING: Final = frozenset({"", "0", "-", "no", "none", "nothing", "not any", "no mould", "firm"})
+_KINDS: Final = {"mould": Phrase("Mould"), "softness": Phrase("Softness")}
 _SHORT_S: Final = 300.0
 
 
@@ -21,7 +23,13 @@ def health_reasons(observations: Sequence[Observation], voice: Voice) -> Iterato
     for seen in observations[since + 1 :]:
         for kind, said in (("mould", seen.mould), ("softness", seen.softness)):
             if said is not None and said.strip().casefold() not in _NOTHING:
-                text = f"{kind.capitalize()} seen {voice.day(seen.at_ms)} by {seen.by}: {said}."
+                text = Phrase(
+                    "{kind} seen {day} by {by}: {said}.",
+                    kind=_KINDS[kind],
+                    day=voice.day(seen.at_ms),
+                    by=seen.by,
+                    said=said,
+                )
                 yield Reason(kind, Pull.LOOK, text, {"at_ms": seen.at_ms})
 
 
@@ -48,8 +56,10 @@ def _harms(stage: StageHistory) -> list[TimeOut]:
 
 
 _WHAT: Final = {
-    Quantity.TEMPERATURE: "Air", Quantity.HUMIDITY: "Humidity", Quantity.SOIL_TEMPERATURE: "Soil",
-}  # fmt: skip
+    Quantity.TEMPERATURE: Phrase("Air"),
+    Quantity.HUMIDITY: Phrase("Humidity"),
+    Quantity.SOIL_TEMPERATURE: Phrase("Soil"),
+}
 
 
 def _level(quantity: Quantity, value: float, voice: Voice) -> str:
@@ -57,16 +67,25 @@ def _level(quantity: Quantity, value: float, voice: Voice) -> str:
 
 
 def _harm(stage: StageHistory, out: TimeOut, fine_ms: int | None, voice: Voice) -> Reason:
-    beyond = "under" if out.side is Side.LOW else "over"
     after = fine_ms is not None and fine_ms > out.until_ms
-    looked = f"; all fine {voice.day(fine_ms)}" if after and fine_ms is not None else ""
-    unseen = "" if out.began and out.ended else " or longer, as a gap cuts it"
-    text = (
-        f"{_WHAT[out.quantity]} {beyond} the harm limit of "
-        f"{_level(out.quantity, out.limit, voice)} for {span(out.duration_s)}{unseen} "
-        f"{voice.on_days([out.from_ms])}, "
-        f"to {_level(out.quantity, out.peak, voice)} ({span(out.tolerated_s or 0)} tolerated)"
-        f"{looked}."
+    looked = (
+        Phrase("; all fine {day}", day=voice.day(fine_ms)) if after and fine_ms is not None else ""
+    )
+    unseen = "" if out.began and out.ended else Phrase(" or longer, as a gap cuts it")
+    text = Phrase(
+        "{what} under the harm limit of {limit} for {span}{unseen} {days}, "
+        "to {peak} ({tolerated} tolerated){looked}."
+        if out.side is Side.LOW
+        else "{what} over the harm limit of {limit} for {span}{unseen} {days}, "
+        "to {peak} ({tolerated} tolerated){looked}.",
+        what=_WHAT[out.quantity],
+        limit=_level(out.quantity, out.limit, voice),
+        span=span(out.duration_s),
+        unseen=unseen,
+        days=voice.on_days([out.from_ms]),
+        peak=_level(out.quantity, out.peak, voice),
+        tolerated=span(out.tolerated_s or 0),
+        looked=looked,
     )
     figures = {
         "stage": stage.stage, "quantity": out.quantity.value, "side": out.side.value,
@@ -82,7 +101,9 @@ def _used_up_ms(stage: StageHistory) -> int | None:
 
 def _used_up(stage: StageHistory, voice: Voice) -> Reason:
     at_ms = _used_up_ms(stage) or 0
-    text = f"The whole time tolerated beyond a harm limit was used up {voice.when(at_ms)}."
+    text = Phrase(
+        "The whole time tolerated beyond a harm limit was used up {when}.", when=voice.when(at_ms)
+    )
     return Reason("harm", Pull.LOOK, text, {"stage": stage.stage, "at_ms": at_ms})
 
 
@@ -94,17 +115,26 @@ def _drift(stage: StageHistory, *, harmed: bool, voice: Voice) -> list[Reason]:
     out_s = air.known_s - air.in_band_s
     figures = {"out_s": out_s, "in_band_share": air.in_band_share, "runs": len(outs)}
     if out_s < _SHORT_S:
-        text = f"In its ideal band throughout the {span(air.known_s)} known."
+        text = Phrase("In its ideal band throughout the {span} known.", span=span(air.known_s))
         return [Reason("drift", Pull.NOTE, text, figures)]
     near = "" if harmed else _how_near(air.excursions)
     when = voice.on_days([each.from_ms for each in outs])
-    text = f"Out of its ideal band {span(out_s)} {when}, {_span_of(outs, voice)}{near}."
+    text = Phrase(
+        "Out of its ideal band {span} {when}, {ends}{near}.",
+        span=span(out_s),
+        when=when,
+        ends=_span_of(outs, voice),
+        near=near,
+    )
     return [Reason("drift", Pull.NOTE, text, figures)]
 
 
 def _span_of(outs: Sequence[TimeOut], voice: Voice) -> str:
     ends = [
-        f"{'down' if side is Side.LOW else 'up'} to {voice.degrees(worst(peaks))}"
+        Phrase(
+            "down to {degrees}" if side is Side.LOW else "up to {degrees}",
+            degrees=voice.degrees(worst(peaks)),
+        )
         for side, worst in ((Side.LOW, min), (Side.HIGH, max))
         if (peaks := [each.peak for each in outs if each.side is side])
     ]
@@ -115,9 +145,11 @@ def _how_near(outs: Sequence[TimeOut]) -> str:
     """Return whether harm limits were touched, though never for as long as tolerated."""
     touched = [each for each in outs if each.depth is Depth.HARM]
     if not touched:
-        return ", never at harm"
+        return Phrase(", never at harm")
     longest = max(each.duration_s for each in touched)
-    return f", beyond a harm limit for {span(longest)} at most, which is tolerated"
+    return Phrase(
+        ", beyond a harm limit for {span} at most, which is tolerated", span=span(longest)
+    )
 
 
 def _unknown(runs: Sequence[Unknown], fine_ms: int | None, voice: Voice) -> list[Reason]:
@@ -127,18 +159,33 @@ def _unknown(runs: Sequence[Unknown], fine_ms: int | None, voice: Voice) -> list
     ]
     found = []
     for each in hiding:
-        text = (
-            f"{span(each.duration_s)} {voice.on_days([each.from_ms])} unknown, long enough to hide "
-            "harm: look for soft, frozen or mouldy ones."
+        text = Phrase(
+            "{span} {days} unknown, long enough to hide harm: look for soft, frozen "
+            "or mouldy ones.",
+            span=span(each.duration_s),
+            days=voice.on_days([each.from_ms]),
         )
         figures = {"from_ms": each.from_ms, "until_ms": each.until_ms}
         found.append(Reason("unknown", Pull.DOUBT, text, figures))
     rest = [each for each in runs if each not in hiding]
     if rest:
         whole_s = sum(each.duration_s for each in rest)
-        text = f"{span(whole_s)} {voice.on_days([each.from_ms for each in rest])} unknown"
-        why = (
-            "seen all fine since" if any(each.hides_harm for each in rest) else "too short to harm"
+        text = Phrase(
+            "{span} {days} unknown",
+            span=span(whole_s),
+            days=voice.on_days([each.from_ms for each in rest]),
         )
-        found.append(Reason("unknown", Pull.NOTE, f"{text}, {why}.", {"unknown_s": whole_s}))
+        why = (
+            Phrase("seen all fine since")
+            if any(each.hides_harm for each in rest)
+            else Phrase("too short to harm")
+        )
+        found.append(
+            Reason(
+                "unknown",
+                Pull.NOTE,
+                Phrase("{text}, {why}.", text=text, why=why),
+                {"unknown_s": whole_s},
+            )
+        )
     return found

@@ -15,6 +15,7 @@ from monitor.batches.verdict import Pull, Reason, Verdict, judged
 from monitor.batches.voice import Voice, percent
 from monitor.farm import RootRule
 from monitor.model import Stage
+from monitor.phrase import Phrase
 
 _LIKELY: Final = 0.8
 _UNLIKELY: Final = 0.2
@@ -53,7 +54,9 @@ def planting_verdict(case: Planting, voice: Voice) -> Verdict:
 
 
 def _nowhere() -> Reason:
-    text = "Nothing is measured where it would be planted: soil and tonight's frost are not known."
+    text = Phrase(
+        "Nothing is measured where it would be planted: soil and tonight's frost are not known."
+    )
     return Reason("site", Pull.DOUBT, text)
 
 
@@ -77,33 +80,59 @@ def _roots(case: Planting, voice: Voice) -> Iterator[Reason]:
         yield _unmeasured(case, voice)
         return
     seen, share = found
-    said = f"{_sample(seen, share)} rooted to your length ({voice.day(seen.at_ms)})"
+    said = Phrase(
+        "{sample} rooted to your length ({day})",
+        sample=_sample(seen, share),
+        day=voice.day(seen.at_ms),
+    )
     figures = {"share": share, "at_ms": seen.at_ms, "length_mm": case.rule.length_mm}
     if share >= case.rule.share:
-        yield Reason("roots", Pull.FOR, f"{said}.", figures)
+        yield Reason("roots", Pull.FOR, Phrase("{said}.", said=said), figures)
         return
-    wanted = f"{said}, of {percent(case.rule.share)} wanted"
+    wanted = Phrase("{said}, of {percent} wanted", said=said, percent=percent(case.rule.share))
     chance = case.forecast.chance_ready if case.forecast else None
     old = voice.now_ms - seen.at_ms > _FRESH_D * DAY_MS
     if (chance is not None and chance >= _LIKELY) or (chance is None and old):
-        again = "measure a sample again"
-        likely = "" if chance is None else f"by now ready with a chance of {percent(chance)}: "
-        yield Reason("roots", Pull.DOUBT, f"{wanted}; {likely}{again}.", figures)
+        again = Phrase("measure a sample again")
+        likely = (
+            ""
+            if chance is None
+            else Phrase("by now ready with a chance of {percent}: ", percent=percent(chance))
+        )
+        yield Reason(
+            "roots",
+            Pull.DOUBT,
+            Phrase("{wanted}; {likely}{again}.", wanted=wanted, likely=likely, again=again),
+            figures,
+        )
         return
-    yield Reason("roots", Pull.WAIT, f"{wanted}{_expected(case, voice)}.", figures)
+    yield Reason(
+        "roots",
+        Pull.WAIT,
+        Phrase("{wanted}{expected}.", wanted=wanted, expected=_expected(case, voice)),
+        figures,
+    )
 
 
 def _sample(seen: Observation, share: float) -> str:
     roots = seen.roots
     of = len(roots.lengths_mm) if roots and roots.lengths_mm else (roots and roots.looked_at)
-    return f"{round(share * of)} of {of} corms" if of else f"{percent(share)} of the corms"
+    return (
+        Phrase("{number} of {of} corms", number=round(share * of), of=of)
+        if of
+        else Phrase("{percent} of the corms", percent=percent(share))
+    )
 
 
 def _expected(case: Planting, voice: Voice) -> str:
     if case.forecast is None:
         return ""
     early, _, late = case.forecast.ready
-    return f"; most of the batch ready between {voice.day(early)} and {voice.day(late)}"
+    return Phrase(
+        "; most of the batch ready between {day} and {late}",
+        day=voice.day(early),
+        late=voice.day(late),
+    )
 
 
 def _unmeasured(case: Planting, voice: Voice) -> Reason:
@@ -112,17 +141,29 @@ def _unmeasured(case: Planting, voice: Voice) -> Reason:
     if told is not None:
         figures = {"chance": told.chance_ready, "expected_share": told.expected_share}
         if told.chance_ready < _UNLIKELY:
-            text = f"No roots measured{_expected(case, voice)}, by its warmth so far."
+            text = Phrase(
+                "No roots measured{expected}, by its warmth so far.",
+                expected=_expected(case, voice),
+            )
             return Reason("roots", Pull.WAIT, text, figures)
         chance = percent(told.chance_ready)
-        text = f"No roots measured; by its warmth ready with a chance of {chance}: measure some."
+        text = Phrase(
+            "No roots measured; by its warmth ready with a chance of {chance}: measure some.",
+            chance=chance,
+        )
         return Reason("roots", Pull.DOUBT, text, figures)
     least_s = case.stage.least_s
     if least_s is not None and voice.now_ms < case.since_ms + least_s * 1000:
         day = voice.day(case.since_ms + least_s * 1000)
-        text = f"No roots measured, and the least time at {case.stage.name} ends {day}."
+        text = Phrase(
+            "No roots measured, and the least time at {name} ends {day}.",
+            name=Phrase(case.stage.name),
+            day=day,
+        )
         return Reason("roots", Pull.WAIT, text)
-    text = "No roots measured, and too little is known of its air to forecast them: measure some."
+    text = Phrase(
+        "No roots measured, and too little is known of its air to forecast them: measure some."
+    )
     return Reason("roots", Pull.DOUBT, text)
 
 
@@ -130,8 +171,16 @@ def _overdue(case: Planting, voice: Voice) -> Iterator[Reason]:
     if voice.now_ms <= case.looks.due_ms + DAY_MS:
         return
     last = case.looks.last_ms
-    seen = f"Last looked at {voice.day(last)}" if last is not None else "Not looked at yet"
-    text = f"{seen}: a look for mould and moisture was due {voice.day(case.looks.due_ms)}."
+    seen = (
+        Phrase("Last looked at {day}", day=voice.day(last))
+        if last is not None
+        else Phrase("Not looked at yet")
+    )
+    text = Phrase(
+        "{seen}: a look for mould and moisture was due {day}.",
+        seen=seen,
+        day=voice.day(case.looks.due_ms),
+    )
     yield Reason("look", Pull.DOUBT, text, {"due_ms": case.looks.due_ms, "last_ms": last})
 
 
@@ -140,13 +189,23 @@ def _cost(case: Planting, voice: Voice) -> str | None:
     too_long = voice.length(case.rule.too_long_mm)
     if case.forecast is not None:
         if case.forecast.chance_too_long >= 0.5:  # noqa: PLR2004 - more likely than not
-            return f"Roots are likely over {too_long} already and easy to snap: plant with care."
+            return Phrase(
+                "Roots are likely over {too_long} already and easy to snap: plant with care.",
+                too_long=too_long,
+            )
         day = voice.day(case.forecast.too_long.middle_ms)
-        return f"Waiting past {day}: roots likely over {too_long} and easy to snap."
+        return Phrase(
+            "Waiting past {day}: roots likely over {too_long} and easy to snap.",
+            day=day,
+            too_long=too_long,
+        )
     if case.stage.longest_s is None:
         return None
     ends_ms = case.since_ms + case.stage.longest_s * 1000
-    verb = "ends" if ends_ms > voice.now_ms else "ended"
-    return (
-        f"The longest time at {case.stage.name} {verb} {voice.day(ends_ms)}: over-long roots snap."
+    return Phrase(
+        "The longest time at {name} ends {day}: over-long roots snap."
+        if ends_ms > voice.now_ms
+        else "The longest time at {name} ended {day}: over-long roots snap.",
+        name=Phrase(case.stage.name),
+        day=voice.day(ends_ms),
     )

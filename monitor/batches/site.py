@@ -13,12 +13,16 @@ from typing import Final
 from monitor.batches.verdict import Pull, Reason
 from monitor.batches.voice import Voice, percent
 from monitor.model import Harm
+from monitor.phrase import Phrase
 
 SOIL_HOT_C: Final = 21.0  # cautious farm setting, from memory; growers' word that it kills
 SOIL_FROZEN_C: Final = 0.0
 _NEAR_K: Final = 6.0  # how much one night, or one day, may differ from the last three
 _LIKELY: Final = 0.1
 _ALL_BUT_SURE: Final = 0.5
+COVER_WORDS: Final = {
+    "light": Phrase("light"), "heavy": Phrase("heavy"), "inner": Phrase("inner"),
+}  # fmt: skip
 COVERS: Final = {"none": 0.0, "light": 1.0, "heavy": 3.0, "inner": 5.0}
 """What a cover holds back at least [K]: light 1 to 2, heavy about 3, an inner plastic layer
 5 or more (extension)."""
@@ -72,22 +76,30 @@ def _soil(site: Site, voice: Voice) -> Iterator[Reason]:
     soil_c = site.soil_c
     if soil_c is None:
         if site.high_c is None or site.high_c >= SOIL_HOT_C:
-            seen = "" if site.high_c is None else f", and its air was up to {_up(site, voice)}"
+            seen = (
+                ""
+                if site.high_c is None
+                else Phrase(", and its air was up to {up}", up=_up(site, voice))
+            )
             yield Reason(
                 "soil", Pull.DOUBT,
-                f"The soil of {site.name} is not measured{seen}: feel it first, for hot soil "
-                "kills more than a light frost.",
+                Phrase("The soil of {name} is not measured{seen}: feel it first, for hot soil "
+"kills more than a light frost.", name=site.name, seen=seen),
             )  # fmt: skip
         return
     figures = {"place": site.name, "soil_c": soil_c}
-    said = f"{site.name} soil {voice.degrees(soil_c)}"
+    said = Phrase("{name} soil {degrees}", name=site.name, degrees=voice.degrees(soil_c))
     if soil_c >= SOIL_HOT_C:
-        hot = f"{said}: over {voice.degrees(SOIL_HOT_C)} it kills more than a light frost."
+        hot = Phrase(
+            "{said}: over {degrees} it kills more than a light frost.",
+            said=said,
+            degrees=voice.degrees(SOIL_HOT_C),
+        )
         yield Reason("soil", Pull.WAIT, hot, figures)
     elif soil_c <= SOIL_FROZEN_C:
-        yield Reason("soil", Pull.WAIT, f"{said}: it is frozen.", figures)
+        yield Reason("soil", Pull.WAIT, Phrase("{said}: it is frozen.", said=said), figures)
     else:
-        yield Reason("soil", Pull.FOR, f"{said}.", figures)
+        yield Reason("soil", Pull.FOR, Phrase("{said}.", said=said), figures)
 
 
 def _up(site: Site, voice: Voice) -> str:
@@ -100,19 +112,42 @@ def _heat(site: Site, voice: Voice) -> Iterator[Reason]:
         return
     if site.heat_c is not None:
         figures = {"place": site.name, "heat_c": site.heat_c, "limit_c": limit_c}
-        said = f"{site.name} air up to {voice.degrees(site.heat_c)} in the coming days"
+        said = Phrase(
+            "{name} air up to {degrees} in the coming days",
+            name=site.name,
+            degrees=voice.degrees(site.heat_c),
+        )
         if site.heat_c >= limit_c:
-            shuts = f"{said}: over {voice.degrees(limit_c)}, harm at {site.stage}."
+            shuts = Phrase(
+                "{said}: over {degrees}, harm at {stage}.",
+                said=said,
+                degrees=voice.degrees(limit_c),
+                stage=Phrase(site.stage),
+            )
             yield Reason("heat", Pull.WAIT, shuts, figures)
         elif site.heat_c >= limit_c - _NEAR_K:
-            yield Reason("heat", Pull.FOR, f"{said}, under the harm limit.", figures)
+            yield Reason(
+                "heat", Pull.FOR, Phrase("{said}, under the harm limit.", said=said), figures
+            )
     elif site.high_c is not None and site.high_c >= limit_c - _NEAR_K:
         yield Reason(
-            "heat", Pull.DOUBT,
-            f"{site.name} was up to {_up(site, voice)} in the last three days, and no forecast "
-            f"of the coming heat is known: {voice.degrees(limit_c)} harms at {site.stage}.",
+            "heat",
+            Pull.DOUBT,
+            Phrase(
+                "{name} was up to {up} in the last three days, and no forecast of the "
+                "coming heat is known: {degrees} harms at {stage}.",
+                name=site.name,
+                up=_up(site, voice),
+                degrees=voice.degrees(limit_c),
+                stage=Phrase(site.stage),
+            ),
             {"place": site.name, "high_c": site.high_c, "limit_c": limit_c},
-        )  # fmt: skip
+        )
+
+
+def _least(tonight: Tonight, voice: Voice) -> str:
+    low = voice.degrees(tonight.least_c)
+    return Phrase("about {degrees} at its least ({by})", degrees=low, by=tonight.by)
 
 
 def _frost(site: Site, voice: Voice) -> tuple[list[Reason], str | None]:
@@ -127,31 +162,53 @@ def _frost(site: Site, voice: Voice) -> tuple[list[Reason], str | None]:
         "place": site.name, "limit_c": limit_c, "chance": open_air, "least_c": site.tonight.least_c,
         "chance_under_cover": covered if site.cover else None, "cover": site.cover,
     }  # fmt: skip
-    said = f"{percent(open_air)} chance of {voice.degrees(limit_c)} air in {site.name} tonight"
+    said = Phrase(
+        "{percent} chance of {degrees} air in {name} tonight",
+        percent=percent(open_air), degrees=voice.degrees(limit_c), name=site.name,
+    )  # fmt: skip
+    stage, cover = Phrase(site.stage), COVER_WORDS.get(site.cover or "", "")
     if open_air < _LIKELY:
-        least = f"about {voice.degrees(site.tonight.least_c)} at its least ({site.tonight.by})"
-        text = f"No frost that harms is likely in {site.name} tonight: {least}."
+        least = _least(site.tonight, voice)
+        text = Phrase(
+            "No frost that harms is likely in {name} tonight: {least}.", name=site.name, least=least
+        )
         return [Reason("frost", Pull.FOR, text, figures)], None
     if site.cover_k and covered < _LIKELY:
-        text = f"{said}; under the {site.cover} cover that is no harm at {site.stage}."
-        return [Reason("frost", Pull.FOR, text, figures)], "under cover"
+        text = Phrase(
+            "{said}; under the {cover} cover that is no harm at {stage}.",
+            said=said, cover=cover, stage=stage,
+        )  # fmt: skip
+        return [Reason("frost", Pull.FOR, text, figures)], Phrase("under cover")
     if site.cover_k:
-        text = f"{said}, and {percent(covered)} even under the {site.cover} cover: harm."
+        text = Phrase(
+            "{said}, and {percent} even under the {cover} cover: harm.",
+            said=said, percent=percent(covered), cover=cover,
+        )  # fmt: skip
         return [Reason("frost", Pull.WAIT, text, figures)], None
     pull = Pull.WAIT if open_air >= _ALL_BUT_SURE else Pull.DOUBT
-    text = f"{said} is harm at {site.stage}: cover it, or plant after the cold."
+    text = Phrase(
+        "{said} is harm at {stage}: cover it, or plant after the cold.", said=said, stage=stage
+    )
     return [Reason("frost", pull, text, figures)], None
 
 
 def _no_outlook(site: Site, limit_c: float, voice: Voice) -> Iterator[Reason]:
     if site.low_c is not None and site.low_c > limit_c + _NEAR_K:
         return
-    seen = "its nights are not known"
+    seen = Phrase("its nights are not known")
     if site.low_c is not None:
-        seen = f"it fell to {voice.degrees(site.low_c)} in the last three days"
+        seen = Phrase(
+            "it fell to {degrees} in the last three days", degrees=voice.degrees(site.low_c)
+        )
     yield Reason(
-        "frost", Pull.DOUBT,
-        f"No outlook for tonight in {site.name}, and {seen}: {voice.degrees(limit_c)} harms at "
-        f"{site.stage}.",
+        "frost",
+        Pull.DOUBT,
+        Phrase(
+            "No outlook for tonight in {name}, and {seen}: {degrees} harms at {stage}.",
+            name=site.name,
+            seen=seen,
+            degrees=voice.degrees(limit_c),
+            stage=Phrase(site.stage),
+        ),
         {"place": site.name, "low_c": site.low_c, "limit_c": limit_c},
-    )  # fmt: skip
+    )

@@ -19,10 +19,12 @@ from monitor.batches.unknown import Unknown
 from monitor.batches.verdict import Good, Promise, Pull, Reason, Verdict, judged
 from monitor.batches.voice import Voice, percent, span
 from monitor.model import Side
+from monitor.phrase import Phrase
 from monitor.science.storage_life import Q10, Limit, ageing_rate
 
 _BEYOND: Final = 1.25
 _NEARLY_USED: Final = 0.85
+_SIGNS: Final = {"mould": Phrase("mould"), "softness": Phrase("softness")}
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,27 +82,32 @@ def stems_verdict(case: Stems, voice: Voice) -> Verdict:
 
 def _held(case: Stems) -> Iterator[Reason]:
     for hold in case.holds:
-        text = f"{hold.count:,} held for {hold.held_for}."
+        text = Phrase("{count:,} held for {held_for}.", count=hold.count, held_for=hold.held_for)
         yield Reason("held", Pull.NOTE, text, {"count": hold.count, "for": hold.held_for})
 
 
 def _since_cutting(case: Stems, voice: Voice) -> Reason:
     ago_s = (voice.now_ms - case.cut_ms) / 1000
-    text = f"Cut {span(ago_s)} ago ({voice.when(case.cut_ms)})."
+    text = Phrase("Cut {span} ago ({when}).", span=span(ago_s), when=voice.when(case.cut_ms))
     return Reason("cut", Pull.NOTE, text, {"cut_ms": case.cut_ms, "since_s": ago_s})
 
 
 def _cooler_time(case: Stems, voice: Voice) -> Iterator[Reason]:
     limit = case.limit
     if limit is None:
-        text = "The farm has set no longest time for its stems: add longest to the crop's stage."
+        text = Phrase(
+            "The farm has set no longest time for its stems: add longest to the crop's stage."
+        )
         yield Reason("cooler_time", Pull.NOTE, text)
         return
     used = age(case.spells, case.q10, limit)
     if not used.enough:
-        known = span(used.known_s) if used.known_s > 0 else "none"
-        text = f"Of {span(used.known_s + used.unknown_s)} since cutting {known} is known: no "
-        text += "cooler time can be told."
+        known = span(used.known_s) if used.known_s > 0 else Phrase("none")
+        text = Phrase(
+            "Of {span} since cutting {known} is known: no cooler time can be told.",
+            span=span(used.known_s + used.unknown_s),
+            known=known,
+        )
         yield Reason("cooler_time", Pull.DOUBT, text, {"unknown_s": used.unknown_s})
         return
     left = (limit.days - used.days) / _rate(case, limit, case.q10)
@@ -110,33 +117,49 @@ def _cooler_time(case: Stems, voice: Voice) -> Iterator[Reason]:
         "q10": case.q10.factor, "q10_source": case.q10.source,
     }  # fmt: skip
     pull = Pull.NOTE if used.days <= _NEARLY_USED * limit.days else Pull.LOOK
-    rests = (
-        "by the handbook's Q10, borrowed from other flowers"
-        if case.q10.borrowed
-        else "by its own Q10"
-    )
-    more = f"about {left:.1f} d left in this cooler" if left > 0 else "none left"
-    text = (
-        f"{used.days:.1f} of {limit.days:g} days of cooler time used: "
-        f"{percent(used.days / limit.days)} of the farm's own limit at "
-        f"{voice.degrees(limit.at_c)}, {rests}; {more}."
-    )
-    yield Reason("cooler_time", pull, text, figures)
+    yield Reason("cooler_time", pull, _used(case, limit, used.days, left, voice), figures)
     if used.field_s > 0:
         yield _field(used.field_s, used.field_days, used.field_peak_c, voice)
     if used.outside_s > 0:
-        text = f"{span(used.outside_s)} lay outside the ageing model's range and are not in it."
+        text = Phrase(
+            "{span} lay outside the ageing model's range and are not in it.",
+            span=span(used.outside_s),
+        )
         yield Reason("cooler_time", Pull.LOOK, text, {"outside_s": used.outside_s})
+
+
+def _used(case: Stems, limit: Limit, days: float, left: float, voice: Voice) -> str:
+    rests = (
+        Phrase("by the handbook's Q10, borrowed from other flowers")
+        if case.q10.borrowed
+        else Phrase("by its own Q10")
+    )
+    more = (
+        Phrase("about {left:.1f} d left in this cooler", left=left)
+        if left > 0
+        else Phrase("none left")
+    )
+    return Phrase(
+        "{days:.1f} of {limit:g} days of cooler time used: {percent} of the "
+        "farm's own limit at {degrees}, {rests}; {more}.",
+        days=days, limit=limit.days, percent=percent(days / limit.days),
+        degrees=voice.degrees(limit.at_c), rests=rests, more=more,
+    )  # fmt: skip
 
 
 def _field(lasted_s: float, days: float, peak_c: float | None, voice: Voice) -> Reason:
     figures = {"field_s": lasted_s, "field_days": days, "peak_c": peak_c}
     if peak_c is None:
-        text = f"{span(lasted_s)} between cutting and the cooler, in air that is not known."
+        text = Phrase(
+            "{span} between cutting and the cooler, in air that is not known.", span=span(lasted_s)
+        )
         return Reason("field", Pull.NOTE, text, figures)
-    text = (
-        f"{span(lasted_s)} between cutting and the cooler, in air of up to "
-        f"{voice.degrees(peak_c)}: as much as {span(days * DAY_S)} in the cooler."
+    text = Phrase(
+        "{span} between cutting and the cooler, in air of up to {degrees}: as much "
+        "as {cooler} in the cooler.",
+        span=span(lasted_s),
+        degrees=voice.degrees(peak_c),
+        cooler=span(days * DAY_S),
     )
     return Reason("field", Pull.NOTE, text, figures)
 
@@ -152,37 +175,69 @@ def _by(case: Stems, limit: Limit, q10: Q10, more_d: float) -> _Used:
 
 
 def _promise(case: Stems, reasons: Sequence[Reason], for_ms: int, voice: Voice) -> Promise:
-    asked = f"Good for {voice.when(for_ms)}?"
+    asked = Phrase("Good for {when}?", when=voice.when(for_ms))
     if any(_frozen(stage) for stage in case.stages):
-        return Promise(for_ms, Good.NO, f"{asked} No: they were under the freezing limit too long.")
+        return Promise(
+            for_ms,
+            Good.NO,
+            Phrase("{asked} No: they were under the freezing limit too long.", asked=asked),
+        )
     seen = next((each for each in reasons if each.kind in ("mould", "softness")), None)
     if seen is not None:
-        return Promise(for_ms, Good.DOUBTFUL, f"{asked} Doubtful: {seen.kind} was seen.")
+        return Promise(
+            for_ms,
+            Good.DOUBTFUL,
+            Phrase("{asked} Doubtful: {kind} was seen.", asked=asked, kind=_SIGNS[seen.kind]),
+        )
     if case.limit is None or not age(case.spells, case.q10, case.limit).enough:
-        return Promise(for_ms, Good.DOUBTFUL, f"{asked} Doubtful: their cooler time is not known.")
+        return Promise(
+            for_ms,
+            Good.DOUBTFUL,
+            Phrase("{asked} Doubtful: their cooler time is not known.", asked=asked),
+        )
     return _by_time(case, case.limit, for_ms, asked, voice)
 
 
 def _by_time(case: Stems, limit: Limit, for_ms: int, asked: str, voice: Voice) -> Promise:
     more_d = (for_ms - voice.now_ms) / 1000 / DAY_S
     used = _by(case, limit, case.q10, more_d)
-    said = f"{used.likely:.1f} of {limit.days:g} days of cooler time used by then"
+    said = Phrase(
+        "{likely:.1f} of {days:g} days of cooler time used by then",
+        likely=used.likely,
+        days=limit.days,
+    )
     if used.likely > _BEYOND * limit.days:
-        return Promise(for_ms, Good.NO, f"{asked} No: {said}.")
+        return Promise(for_ms, Good.NO, Phrase("{asked} No: {said}.", asked=asked, said=said))
     if used.likely > limit.days:
-        return Promise(for_ms, Good.DOUBTFUL, f"{asked} Doubtful: {said}, past a cautious limit.")
+        return Promise(
+            for_ms,
+            Good.DOUBTFUL,
+            Phrase("{asked} Doubtful: {said}, past a cautious limit.", asked=asked, said=said),
+        )
     if used.worst > limit.days:
-        why = f"{said}, but {used.worst:.1f} if the unknown hours were at the harm limit"
-        return Promise(for_ms, Good.DOUBTFUL, f"{asked} Doubtful: {why}.")
+        why = Phrase(
+            "{said}, but {worst:.1f} if the unknown hours were at the harm limit",
+            said=said,
+            worst=used.worst,
+        )
+        return Promise(
+            for_ms, Good.DOUBTFUL, Phrase("{asked} Doubtful: {why}.", asked=asked, why=why)
+        )
     if case.q10.borrowed:
         fast = max(
             _by(case, limit, case.q10._replace(factor=each), more_d).likely
             for each in BORROWED_RANGE
         )
         if fast > limit.days:
-            why = f"{said}, but up to {fast:.1f} by other flowers' Q10 (2.5 to 4)"
-            return Promise(for_ms, Good.DOUBTFUL, f"{asked} Doubtful: {why}.")
-    return Promise(for_ms, Good.YES, f"{asked} Yes: {said}.")
+            why = Phrase(
+                "{said}, but up to {fast:.1f} by other flowers' Q10 (2.5 to 4)",
+                said=said,
+                fast=fast,
+            )
+            return Promise(
+                for_ms, Good.DOUBTFUL, Phrase("{asked} Doubtful: {why}.", asked=asked, why=why)
+            )
+    return Promise(for_ms, Good.YES, Phrase("{asked} Yes: {said}.", asked=asked, said=said))
 
 
 def _frozen(stage: StageHistory) -> bool:

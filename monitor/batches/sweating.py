@@ -14,6 +14,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from monitor.batches.voice import Voice, span
+from monitor.phrase import Phrase
 from monitor.science.moist_air import dew_point_c, vapour_pressure_pa
 from monitor.science.warm_up import time_to_limit_s
 
@@ -67,9 +68,18 @@ def say_sweat(found: Sweat | None, place: str, voice: Voice) -> str | None:
     """Return what to know before stems are carried to a place; None where it is harmless."""
     if found is None or found.harmless:
         return None
-    lasts = f"for about {span(found.lasts_s)}" if found.lasts_s < 86_400 else "as long as they stay"  # noqa: PLR2004 - a day
-    return (
-        f"Stems at {voice.degrees(found.stems_c)} will sweat in {place} {lasts}: its air, at "
-        f"{voice.degrees(found.air_c)}, has its dew point at {voice.degrees(found.dew_c)}. Let "
-        "them warm in open boxes, and sleeve them dry; boxed they stay wet longer."
+    lasts = (
+        Phrase("for about {span}", span=span(found.lasts_s))
+        if found.lasts_s < 86_400  # noqa: PLR2004 - a day
+        else Phrase("as long as they stay")
+    )
+    return Phrase(
+        "Stems at {degrees} will sweat in {place} {lasts}: its air, at "
+        "{air}, has its dew point at {dew}. Let them warm in open "
+        "boxes, and sleeve them dry; boxed they stay wet longer.",
+        degrees=voice.degrees(found.stems_c),
+        place=place,
+        lasts=lasts,
+        air=voice.degrees(found.air_c),
+        dew=voice.degrees(found.dew_c),
     )

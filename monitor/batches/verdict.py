@@ -5,7 +5,9 @@ from dataclasses import dataclass, field
 from enum import StrEnum
 from typing import Any, Final
 
-ADVICE: Final = "Advice from the records, no more: look at the batch, and decide yourself."
+from monitor.phrase import Phrase, together
+
+ADVICE: Final = Phrase("Advice from the records, no more: look at the batch, and decide yourself.")
 
 
 class Answer(StrEnum):
@@ -102,17 +104,19 @@ def judged(
 
 
 SAID: Final = {
-    Answer.READY: "ready", Answer.WAIT: "wait", Answer.LOOK_CLOSELY: "look closely",
-}  # fmt: skip
+    Answer.READY: Phrase("ready"),
+    Answer.WAIT: Phrase("wait"),
+    Answer.LOOK_CLOSELY: Phrase("look closely"),
+}
 
 
 def say_verdict(verdict: Verdict, who: str) -> str:
     """Return a verdict as one paragraph that begins with whom it is about."""
-    head = SAID[verdict.answer] + (f", {verdict.condition}" if verdict.condition else "")
-    parts = [f"{who}: {head}."]
+    head = together((SAID[verdict.answer], verdict.condition or ""), ", ")
+    parts: list[str] = [Phrase("{who}: {head}.", who=who, head=head)]
     if verdict.promise is not None:
         parts.append(verdict.promise.why)
     parts += [each.text for each in verdict.reasons]
     if verdict.cost_of_waiting:
         parts.append(verdict.cost_of_waiting)
-    return " ".join(parts)
+    return together(parts)

@@ -1,6 +1,6 @@
 """A batch's report, made from the store: everything that page, JSON and CSV show."""
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from typing import Final
@@ -12,6 +12,7 @@ from monitor.batches.verdict import Verdict, say_verdict
 from monitor.batches.voice import Voice
 from monitor.farm import Farm, Sensor
 from monitor.model import EntryKind
+from monitor.phrase import Phrase, together
 from monitor.report.asking import Asked
 from monitor.report.forecast import given_low
 from monitor.report.question import Judged, judge
@@ -21,10 +22,11 @@ from monitor.report.subject import Record, Subject, record_of, subject
 from monitor.store import Ledger, ReadingReader
 from monitor.watch.nights import Where, night_day
 
-CAUTIONS: Final = (
-    "A second pair of eyes, no more: no life-safety, fire, gas or entrapment alarm. Electrical and "
-    "refrigeration work belongs to licensed people; chemicals are used by their labels; tell "
-    "someone before you enter a walk-in alone; local codes come first."
+CAUTIONS: Final = Phrase(
+    "A second pair of eyes, no more: no life-safety, fire, gas or entrapment "
+    "alarm. Electrical and refrigeration work belongs to licensed people; "
+    "chemicals are used by their labels; tell someone before you enter a "
+    "walk-in alone; local codes come first."
 )
 
 THINNED: Final = "thinned"
@@ -59,7 +61,9 @@ class Report:
     @property
     def title(self) -> str:
         """Return whom the report is about: ``Batch 14, Dawn Apricot (Ranunculus)``."""
-        return f"Batch {self.told.batch.id}, {say_kind(self.farm, self.told.batch)}"
+        return Phrase(
+            "Batch {id}, {kind}", id=self.told.batch.id, kind=say_kind(self.farm, self.told.batch)
+        )
 
     @property
     def spoken(self) -> str:
@@ -67,8 +71,15 @@ class Report:
         batch = self.told.batch
         stage = stage_name(self.farm, batch.crop, batch.stays[-1].stage)
         day = (self.told.until_ms - self.told.stage_since_ms) // DAY_MS + 1
-        name = f", {batch.cultivar}" if batch.cultivar else ""
-        return say_verdict(self.verdict, f"Batch {batch.id}{name}, {stage}, day {max(day, 1)}")
+        return say_verdict(
+            self.verdict,
+            Phrase(
+                "Batch {batch}, {stage}, day {day}",
+                batch=together((str(batch.id), batch.cultivar or ""), ", "),
+                stage=stage,
+                day=max(day, 1),
+            ),
+        )
 
 
 def stores_of(farm: Farm, record: Record, reader: ReadingReader, *, hourly: bool = False) -> Stores:
@@ -131,9 +142,11 @@ def _thinned(sources: Sources, told: Subject) -> Sequence[str]:
     if told.batch.stays[0].since_ms >= until_ms:
         return []
     last = datetime.fromtimestamp(until_ms / 1000, UTC).date()
-    told_so = (
-        f"Readings before {last} are thinned: each hour's extremes and every gap are exact, in "
-        "between no moment is off by more than 0.2 °C or 2 % humidity."
+    told_so = Phrase(
+        "Readings before {last} are thinned: each hour's extremes and every gap "
+        "are exact, in between no moment is off by more than 0.2 °C or 2 % "
+        "humidity.",
+        last=last,
     )
     return [told_so]
 
@@ -143,26 +156,46 @@ def _notes(told: Subject, record: Record) -> Sequence[str]:
     notes = list(told.stores.past.notes) if told.history.stages else []
     farm, batch = told.stores.farm, told.batch
     if not told.history.stages:
-        notes.append("The batch has only just begun: there is no history yet.")
+        notes.append(Phrase("The batch has only just begun: there is no history yet."))
     for stage in told.history.stages:
         for place in stage.unmeasured:
             name = farm.places[place].name if place in farm.places else place
             at = stage_name(farm, batch.crop, stage.stage)
             notes.append(
-                f"The air of {name} at {at} is not known: no reading of its temperature in that "
-                "time; nothing is said of it."
+                Phrase(
+                    "The air of {name} at {stage} is not known: no reading of its temperature in "
+                    "that time; nothing is said of it.",
+                    name=name,
+                    stage=at,
+                )
             )
     if batch.crop not in farm.crops:
-        notes.append(f"crops.toml has no crop {batch.crop!r} any more: its limits are not known.")
+        notes.append(
+            Phrase(
+                "crops.toml has no crop {crop} any more: its limits are not known.", crop=batch.crop
+            )
+        )
+    return [*notes, *_entries(told, record)]
+
+
+def _entries(told: Subject, record: Record) -> Iterator[str]:
+    """Yield what to know about the entries: late ones, and those that contradict."""
     late = [
         each for each in told.entries
         if each.kind is not EntryKind.UNDONE and each.recorded_ms - each.at_ms > DAY_MS
     ]  # fmt: skip
     if late:
-        number = f"{len(late)} of its entries were" if len(late) > 1 else "One of its entries was"
-        notes.append(f"{number} recorded more than a day after what it tells of.")
-    notes += [
-        f"Entry #{each.entry} contradicts the ones before it and has no effect: {each.message}"
-        for each in record.book.contradictions if each.batch == batch.id
-    ]  # fmt: skip
-    return notes
+        yield (
+            Phrase(
+                "{number} of its entries were recorded more than a day after what it tells of.",
+                number=len(late),
+            )
+            if len(late) > 1
+            else Phrase("One of its entries was recorded more than a day after what it tells of.")
+        )
+    for each in record.book.contradictions:
+        if each.batch == told.batch.id:
+            yield Phrase(
+                "Entry #{entry} contradicts the ones before it and has no effect: {message}",
+                entry=each.entry, message=each.message,
+            )  # fmt: skip

@@ -5,9 +5,10 @@ from dataclasses import dataclass
 
 from monitor.batches.pieces import Version
 from monitor.farm import Farm, Recalled, Sensor, declared_ids, places_of_sensors, recall
+from monitor.phrase import Phrase
 from monitor.store import Configuration
 
-TODAYS_LIMITS = "No earlier farm files were accepted: the limits are today's."
+TODAYS_LIMITS = Phrase("No earlier farm files were accepted: the limits are today's.")
 UNREADABLE = "Some earlier farm files can no longer be read: later ones stand in for them."
 
 
