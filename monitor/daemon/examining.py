@@ -15,6 +15,7 @@ from typing import Final, Literal
 
 from monitor.clock import Clock
 from monitor.courier import AppriseTransport, Transport, addresses_of
+from monitor.daemon import backing
 from monitor.daemon.listening import embedded_broker
 from monitor.daemon.room import room_of
 from monitor.daemon.survey import open_reader
@@ -58,6 +59,28 @@ def examine(farm: Farm, clock: Clock, transport: Transport | None = None) -> Ite
     yield _sensors(farm, clock)
     yield from _addresses(farm, clock, transport or AppriseTransport())
     yield _second(farm)
+    yield _copies(farm)
+
+
+def _copies(farm: Farm) -> Finding:
+    """Say where the farm's copies are: one broken disk must not take both."""
+    backup = farm.backup
+    if backup is None:
+        return Finding(
+            "copies", "warning", "no copy of the farm is made by itself",
+            "name a folder on another disk: [backup] in farm.toml",
+        )  # fmt: skip
+    with closing(Ledger.open(farm.data_dir / "ledger.db")) as ledger:
+        standing = backing.standing_of(ledger.get(backing.KEY))
+    if not backup.folder.is_dir():
+        return Finding("copies", "error", f"{backup.folder} is not there", "put its disk in")
+    if backup.folder.stat().st_dev == farm.data_dir.stat().st_dev:
+        return Finding(
+            "copies", "warning", f"{standing.word()}; {backup.folder} is on the readings' own disk",
+            "name a folder on another disk",
+        )  # fmt: skip
+    bad = standing.failing_since_ms is not None
+    return Finding("copies", "error" if bad else "ok", standing.word())
 
 
 def is_watched(farm: Farm) -> bool:

@@ -14,10 +14,11 @@ from monitor.cli import main
 from monitor.clock import SystemClock
 from monitor.courier import AppriseTransport
 from monitor.daemon.examining import Finding, examine
-from monitor.farm import Farm, load
+from monitor.farm import Backup, Farm, load
 from monitor.model import Channel, Flag, Notice, NoticeKind, Quantity, Reading
 from monitor.store import Commit, Ledger, ReadingStore, lock
 from tests.system.brokers import Mosquitto, free_port
+from tests.system.disks import small_disk
 
 pytestmark = pytest.mark.system
 Said = pytest.CaptureFixture[str]
@@ -57,6 +58,7 @@ def test_a_new_farm_hears_what_is_missing(farm: Farm, capsys: Said) -> None:
     assert {part: each["state"] for part, each in rows.items()} == {
         "disk": "ok", "clock": rows["clock"]["state"], "monitor": "warning", "broker": "ok",
         "sensors": "warning", "notices": "error", "second watcher": "warning",
+        "copies": "warning",
     }  # fmt: skip
     assert "8 of 8 not heard" in rows["sensors"]["text"]
 
@@ -70,6 +72,17 @@ def test_a_farm_that_is_watched_and_heard(farm: Farm) -> None:
     assert told["monitor"].state == "ok"
     assert told["sensors"] == Finding("sensors", "ok", "all 1 were heard in time")
     assert "at this rate" in told["disk"].text
+
+
+def test_copies_are_to_lie_on_another_disk(farm: Farm, tmp_path: Path) -> None:
+    """A folder on the readings' own disk is doubtful, one that is not there wrong."""
+    beside, stick = tmp_path / "beside", tmp_path / "stick"
+    beside.mkdir()
+    assert "own disk" in found(replace(farm, backup=Backup(beside)))["copies"].text
+    away = replace(farm, backup=Backup(stick))
+    assert found(away)["copies"].state == "error"
+    with small_disk(stick, 4):
+        assert found(away)["copies"] == Finding("copies", "ok", "none yet")
 
 
 def test_addresses(farm: Farm) -> None:
