@@ -47,7 +47,8 @@ const unsent = (() => {
     .map((each) => each.toString(16).padStart(2, "0")).join("");
 
   // How long ago, by the phone's own reckoning: a clock that is wrong is wrong at both ends. On the
-  // page it was written on, a clock that was set back meanwhile is seen through.
+  // page it was written on, a clock that was set back meanwhile is seen through; the farm's time
+  // on that page lets the monitor notice one that was set on.
   const age = (item) => {
     const clock = Date.now() - item.written;
     const ticked = item.origin === performance.timeOrigin ? performance.now() - item.tick : clock;
@@ -55,7 +56,7 @@ const unsent = (() => {
   };
   const note = (verb, by, words, title, token) => ({
     token: token || newToken(), verb, by, words, title, refused: "", waits: "",
-    written: Date.now(), origin: performance.timeOrigin, tick: performance.now(),
+    written: Date.now(), seen: Number(box.dataset.seenMs) || 0, origin: performance.timeOrigin, tick: performance.now(),
   });
 
   const post = async (item) => {
@@ -64,7 +65,7 @@ const unsent = (() => {
     try {
       answer = await fetch("/api/entries", {
         method: "POST", headers: { "Content-Type": "application/json" },
-        body: JSON.stringify({ token, verb, by, words, age_ms: age(item) }),
+        body: JSON.stringify({ token, verb, by, words, age_ms: age(item), seen_ms: item.seen || 0 }),
         signal: AbortSignal.timeout(PATIENCE_MS),
       });
     } catch {

@@ -53,7 +53,7 @@
     say(refused, "");
     say(kept, "");
     const item = unsent.note(form.dataset.verb, by, words(), title(), form.elements.token.value);
-    if (mended) Object.assign(item, { written: mended.written, origin: mended.origin, tick: mended.tick });
+    if (mended) Object.assign(item, { written: mended.written, seen: mended.seen, origin: mended.origin, tick: mended.tick });
     try {
       await unsent.put(item);
     } catch {

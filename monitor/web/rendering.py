@@ -65,6 +65,7 @@ class Pages:
             unseen_count=unseen,
             other_count=len(alarms) - unseen,
             as_of=look.day_and_time(),
+            seen_ms=look.now_ms,
             zone=look.farm.zone.key,
             form_key=self.key.value,
             people=[self.visitor.name] if self.visitor.name else names(look),

@@ -12,7 +12,7 @@ from monitor.model import EntryKind
 from tests.system.brokers import free_port, wait_until
 from tests.system.browsing import ARTEFACTS, Serving, browser, phone
 from tests.system.daemons import Watched
-from tests.web.desk import SmallDesk, furnished
+from tests.web.desk import HOUR_MS, NOW_MS, SmallDesk, furnished
 
 pytestmark = pytest.mark.system
 
@@ -96,7 +96,7 @@ def test_recording_needs_no_script(chrome: Browser, serving: Serving, desk: Smal
     page.goto(f"{serving.address}/record/harvest?batch=4")
     page.get_by_label("How many stems").fill("many")
     page.get_by_role("button", name="Robin: record it").tap()
-    expect(page.locator("#refused")).to_contain_text("'many' is no count")
+    expect(page.locator("#refused")).to_contain_text('"many" is no count')
     page.get_by_label("How many stems").fill("60")
     page.get_by_text("Not just now").tap()
     page.get_by_label("In words").fill("yesterday 16:00")
@@ -168,6 +168,39 @@ def test_entries_wait_for_a_signal_and_arrive_once(chrome: Browser, farms: Farms
         seen = [each for each in ledger.entries() if each.kind is EntryKind.OBSERVED]
     assert [each.data["note"] for each in seen] == ["look 0", "look 1", "look 2"]
     assert all(abs(a.at_ms - b) < 5000 for a, b in zip(seen, wrote_ms, strict=True))
+    context.close()
+
+
+def test_a_clock_put_right_meanwhile_dates_nothing_wrongly(
+    chrome: Browser, serving: Serving, desk: SmallDesk
+) -> None:
+    """Written down by a clock a day behind, sent by the right one: the phone asks for the time."""
+    context = phone(chrome)
+    context.add_init_script(
+        "const now = Date.now.bind(Date);"
+        "Date.now = () => now() - (localStorage.getItem('behind') ? 24 * 3600 * 1000 : 0);"
+    )
+    page = context.new_page()
+    page.goto(f"{serving.address}/batches")
+    page.evaluate("localStorage.setItem('behind', 'yes')")
+    page.goto(f"{serving.address}/record/look?batch=1")
+    _without_signal(page)
+    page.goto(f"{serving.address}/record/look?batch=1")
+    page.get_by_label("Note").fill("by which clock")
+    page.get_by_role("button", name="Wren: record it").tap()
+    expect(page.locator("#unsent summary")).to_have_text("1 not sent yet")
+    page.evaluate("localStorage.removeItem('behind')")
+    context.set_offline(False)
+    page.goto(f"{serving.address}/batches")
+    expect(page.locator("#unsent summary")).to_have_text("1 not taken")
+    page.locator("#unsent summary").tap()
+    expect(page.locator("#unsent")).to_contain_text("the phone's clock was changed")
+    page.get_by_role("link", name="Correct it").tap()
+    page.get_by_text("Not just now").tap()
+    page.get_by_label("In words").fill("today 11:00")
+    page.get_by_role("button", name="Wren: record it").tap()
+    expect(page.get_by_text("seen: by which clock").first).to_be_visible()
+    assert desk.ledger.entries()[-1].at_ms == NOW_MS - HOUR_MS
     context.close()
 
 

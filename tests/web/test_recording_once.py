@@ -71,11 +71,28 @@ def test_words_of_time_are_meant_when_they_were_written(
     assert own_desk.ledger.entries()[-1].at_ms == NOW_MS - DAY_MS - 2 * HOUR_MS
 
 
+def test_a_clock_set_on_meanwhile_leaves_a_time_of_the_farm_alone(
+    own_desk: SmallDesk, own_visitor: Visitor
+) -> None:
+    """An hour old by its page and a day by the phone: a typed time is believed."""
+    told = item(age_ms=DAY_MS, seen_ms=NOW_MS - HOUR_MS, words={"at": "2026-11-25 11:30"})
+    assert own_visitor.post("/api/entries", json=told).status_code == 200
+    assert own_desk.ledger.entries()[-1].at_ms == NOW_MS - HOUR_MS // 2
+    waited = item(2, age_ms=3 * HOUR_MS, seen_ms=NOW_MS - 4 * HOUR_MS)
+    assert own_visitor.post("/api/entries", json=waited).status_code == 200
+    assert own_desk.ledger.entries()[-1].at_ms == NOW_MS - 3 * HOUR_MS
+
+
 @pytest.mark.parametrize(
     ("more", "said"),
     [
         ({"age_ms": 400 * DAY_MS}, "has been here only since"),
-        ({"age_ms": -DAY_MS}, "the phone's clock was set back"),
+        ({"age_ms": -DAY_MS}, "the phone's clock was changed"),
+        ({"age_ms": DAY_MS, "seen_ms": NOW_MS - HOUR_MS}, "the phone's clock was changed"),
+        (
+            {"age_ms": DAY_MS, "seen_ms": NOW_MS - HOUR_MS, "words": {"at": "5 min ago"}},
+            "the phone's clock was changed",
+        ),
         ({"words": {"at": "2099-01-01"}}, "in the future"),
         ({"words": {"batch": "77"}}, "there is no batch 77"),
         ({"by": ""}, "nobody is named"),

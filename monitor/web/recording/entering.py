@@ -18,22 +18,27 @@ from monitor.web.desk import Desk
 from monitor.web.recording.words import VERBS
 
 _CLOCK: Final = Phrase(
-    "the phone's clock was set back after this was written down, so when it "
+    "the phone's clock was changed after this was written down, so when it "
     "was is not known: correct it and give the time with --at"
 )
 TOKEN_AT_LEAST: Final = 16
+_SLACK_MS: Final = 600_000  # the farm's own clock may be set, and a page is made before it is seen
 _AT_ONCE_MS: Final = 2000  # the way here of what was sent at once; it never comes before its batch
 
 
 @dataclass(frozen=True, slots=True)
 class Sent:
-    """One thing to write down: a page's verb, who, the words, the token, and its age. [ms]"""
+    """One thing to write down: a page's verb, who, the words, the token, and its age. [ms]
+
+    ``seen_ms`` is the farm's time on the page it was written on, 0 where that is not known.
+    """
 
     verb: str
     token: str
     by: str
     words: Mapping[str, str]
     age_ms: int = 0
+    seen_ms: int = 0
 
     @property
     def slip(self) -> Slip:
@@ -70,7 +75,13 @@ def enter(desk: Desk, sent: Sent) -> Sequence[LedgerEntry]:
 def _at_ms(sent: Sent, desk: Desk, now_ms: int) -> int:
     """Return when it happened: what was said of it, as of the moment it was written down."""
     at = sent.words.get("at", "now")
-    if sent.age_ms < 0 and at == "now":
+    age_ms = sent.age_ms if abs(sent.age_ms) > _AT_ONCE_MS else 0
+    before_its_page = now_ms - age_ms < sent.seen_ms - _SLACK_MS
+    if _by_the_phone(at) and (age_ms < 0 or before_its_page):
         raise LedgerRuleError(_CLOCK)
-    age_ms = sent.age_ms if sent.age_ms > _AT_ONCE_MS else 0
-    return parse_when(at, desk.farm().zone, now_ms - age_ms)
+    return parse_when(at, desk.farm().zone, now_ms if before_its_page else now_ms - age_ms)
+
+
+def _by_the_phone(at: str) -> bool:
+    """Return whether a time is told from the moment of writing, and not by the farm's clock."""
+    return at == "now" or at.rstrip().endswith("ago")

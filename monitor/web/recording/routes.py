@@ -71,7 +71,7 @@ def entries(pages: Here, item: Item) -> JSONResponse:
         return JSONResponse({"detail": said}, 409)
     sent = Sent(
         item.verb, item.token, acting or item.by.strip(),
-        item.words.said(pages.desk.farm().units), item.age_ms,
+        item.words.said(pages.desk.farm().units), item.age_ms, item.seen_ms,
     )  # fmt: skip
     try:
         enter(pages.desk, sent)

@@ -20,6 +20,7 @@ CLASSES: Final[Mapping[str, tuple[str, ...]]] = {
 }
 """Lengths of roots to tap, by their unit: each that a corm's roots reach. [in], [mm]"""
 MOST_TAPPED: Final = 500
+_EVER_MS: Final = 2**53
 AGE_AT_MOST_MS: Final = 400 * 86_400_000
 """An entry that waited for longer is no entry of a phone without signal. [ms]"""
 _OURS: Final = frozenset({"pad", "at_day", "rough"})
@@ -115,11 +116,14 @@ class Item(BaseModel):
     """What a phone's queue sends.
 
     ``age_ms`` is how long ago it was written down, by the phone's own reckoning, so that a
-    phone's clock that is wrong dates nothing wrongly.
+    phone's clock that is wrong dates nothing wrongly. ``seen_ms`` is the farm's time on the
+    page that it was written on: nothing was written before, and a clock that was changed
+    meanwhile is noticed.
     """
 
     verb: str = Field(max_length=20)
     token: str = Field(min_length=16, max_length=80)
     by: str = Field("", max_length=300)
     age_ms: int = Field(0, ge=-AGE_AT_MOST_MS, le=AGE_AT_MOST_MS)
+    seen_ms: int = Field(0, ge=0, le=_EVER_MS)
     words: Words = Words()
