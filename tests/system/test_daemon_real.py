@@ -3,6 +3,7 @@
 import time
 from collections.abc import Callable
 from contextlib import ExitStack
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 from urllib.request import urlopen
@@ -10,7 +11,16 @@ from urllib.request import urlopen
 import pytest
 from pydantic import SecretStr
 
-from monitor.model import AlarmKind, AlarmState, Channel, NoticeKind, NoticeStatus, Quantity
+from monitor.clock import SystemClock
+from monitor.model import (
+    AlarmKind,
+    AlarmState,
+    Channel,
+    Notice,
+    NoticeKind,
+    NoticeStatus,
+    Quantity,
+)
 from tests.system.brokers import Mosquitto, free_port, wait_until
 from tests.system.daemons import Watched, cormwatch
 from tests.system.playing import COLD_C, SPELL, WARM_C, Player
@@ -231,3 +241,26 @@ def test_the_broker_is_changed_while_running(farms: Farms, mosquitto: Mosquitto)
     wait_until(farm.ready)
     Player(farm, mosquitto.port, 5).play(COLD_C)
     assert "died" not in farm.log
+
+
+def test_what_waits_goes_to_its_own_address_after_another_is_taken_out(
+    farm: Watched, mail: Mail, sink: Sink
+) -> None:
+    """With the first address out of the file, its notice fails and the second's is not its own."""
+    now_ms = SystemClock().now_ms()
+    later = Notice(0, None, NoticeKind.TOLD, "robin", "", "", "-", now_ms, now_ms + 3_600_000)
+    rows = [replace(later, address=str(n), title=f"to {n}") for n in (1, 2)]
+    with farm.ledger() as ledger:
+        ledger.add_notices(rows)
+    people = farm.folder / "people.toml"
+    text = people.read_text(encoding="utf-8")
+    people.write_text(text.replace('"env:ROBIN_MAIL", ', ""), encoding="utf-8")
+    wait_until(lambda: "the changed configuration is in force" in farm.log)
+
+    def standing() -> dict[str, tuple[str, NoticeStatus]]:
+        with farm.ledger() as ledger:
+            return {each.title: (each.address, each.status) for each in ledger.notices()}
+
+    gone = ("gone", NoticeStatus.FAILED)
+    wait_until(lambda: standing() == {"to 1": gone, "to 2": ("1", NoticeStatus.WAITING)})
+    assert (mail[0].mails, sink[0]) == ([], [])
