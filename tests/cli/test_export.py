@@ -3,8 +3,6 @@
 import csv
 import io
 import json
-import subprocess
-import sys
 from contextlib import closing
 from pathlib import Path
 from typing import Any
@@ -22,13 +20,11 @@ from monitor.model import (
     Reading,
 )
 from monitor.report.exporting import TABLES
-from monitor.store import Commit, Ledger, ReadingReader, ReadingStore
-from monitor.store.connection import CHECKPOINT_PAGES
+from monitor.store import Commit, Ledger, ReadingStore
 from tests.cli.small_farm import raised, small_farm
 
 START_MS = 1_768_528_800_000
 CHANNEL = Channel("cooler-door", Quantity.TEMPERATURE)
-PAGE_BYTES = 4_096
 Said = pytest.CaptureFixture[str]
 
 
@@ -137,38 +133,3 @@ def test_all_of_it_goes_into_a_folder_that_is_the_owners_alone(
     assert main(["export", "all", "--to", str(folder), "--farm", str(farm)]) == 2
     assert "is there already" in capsys.readouterr().err
     assert [each.name for each in folder.parent.iterdir()] == ["spring"]
-
-
-def test_an_export_that_nobody_takes_pins_no_log(farm: Path) -> None:
-    """Stalled in a full pipe, it holds no transaction: the writer's log is cut back as ever."""
-    with closing(ReadingStore.open(farm / "data" / "readings.db")) as store:
-        for begin in range(50, 5_000, 1_650):
-            store.commit(Commit(_readings(range(begin, begin + 1_650))))
-        log = store.path.with_name("readings.db-wal")
-        words = [sys.executable, "-m", "monitor", "export", "readings", "--farm", str(farm)]
-        with subprocess.Popen(words, stdout=subprocess.PIPE, text=True) as export:
-            assert export.stdout is not None
-            head = export.stdout.readline() + export.stdout.readline()  # it has begun to write
-            for begin in range(5_000, 9_000, 8):
-                store.commit(Commit(_readings(range(begin, begin + 8))))
-            assert log.stat().st_size < 1.5 * PAGE_BYTES * CHECKPOINT_PAGES
-            rows = _csv(head + export.stdout.read())
-        with closing(ReadingReader(store.path)) as reader:
-            kept = reader.series(CHANNEL, 0)
-    assert [float(each["raw"]) for each in rows] == kept.raw.tolist()[: len(rows)]
-    assert len(rows) >= 5_000
-
-
-@pytest.mark.parametrize(
-    "note", ['=HYPERLINK("https://elsewhere.example")', "+1+1", "-2+3", "@SUM(A1)"]
-)
-def test_a_note_is_no_formula_of_a_spreadsheet(farm: Path, capsys: Said, note: str) -> None:
-    """What begins like one is marked as text in CSV (OWASP, CSV injection), and not in JSON."""
-    told = ["batch", "observe", "1", f"--note={note}", "--by", "wren", "--farm", str(farm)]
-    assert main(told) == 0
-    capsys.readouterr()
-    assert main(["export", "observations", "--farm", str(farm)]) == 0
-    rows = list(csv.DictReader(io.StringIO(capsys.readouterr().out)))
-    assert rows[-1]["note"] == f"'{note}"
-    assert main(["export", "observations", "--format", "json", "--farm", str(farm)]) == 0
-    assert json.loads(capsys.readouterr().out)[-1]["note"] == note
