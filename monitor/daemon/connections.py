@@ -26,10 +26,10 @@ from monitor.web.visitor import loopback
 WHOLE_S: Final = 30.0
 TAKEN_S: Final = 60.0
 AT_MOST: Final = 256
-EACH_AT_MOST: Final = 64
+EACH_AT_MOST: Final = 128  # one address may be a server in front, for all visitors
 SHAKEN_S: Final = 10.0
-HALF_AT_MOST: Final = 64
-HALF_OF_ONE: Final = 16
+HALF_AT_MOST: Final = 96
+HALF_OF_ONE: Final = 32
 _UNFINISHED: Final = (h11.IDLE, h11.SEND_BODY)
 
 
