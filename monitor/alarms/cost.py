@@ -95,6 +95,7 @@ def _facts(worst: Spent, place: Place) -> dict[str, Any]:
         "known_s": worst.known_s, "unknown_s": worst.unknown_s, "outside_s": worst.outside_s,
         "at_c": kept.at_c, "lag_s": place.lag_s, "q10": kept.q10.factor,
         "q10_until_c": kept.q10.until_c, "source": kept.q10.source,
+        "grade": kept.q10.grade.value, "borrowed": kept.q10.borrowed,
     }  # fmt: skip
 
 

@@ -14,7 +14,7 @@ def q10_for(crop: Crop) -> Q10:
     """Return the Q10 that the crop's file gives, else its published or a borrowed one."""
     if crop.q10 is None:
         return q10_of(crop.id)
-    return Q10(crop.q10.value, 10.0, crop.q10.source, borrowed=False)
+    return Q10(crop.q10.value, 10.0, crop.q10.source, borrowed=False, grade=crop.q10.grade)
 
 
 def kept_at_c(band: Band | None) -> float:

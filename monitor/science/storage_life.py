@@ -13,6 +13,7 @@ from typing import Final, NamedTuple
 
 import numpy as np
 
+from monitor.model import Grade
 from monitor.science.checking import Figures, Flags, Floats, positive, within
 from monitor.science.series import Samples
 
@@ -37,6 +38,7 @@ class Q10(NamedTuple):
     until_c: float
     source: str
     borrowed: bool
+    grade: Grade = Grade.PUBLISHED
 
 
 _MEASURED: Final = {

@@ -6,15 +6,16 @@ from datetime import datetime
 from typing import Final, NamedTuple
 
 from monitor.alarms import ASIDE, Rationale, happened, rationale, say_aside
+from monitor.alarms.cost import COST
 from monitor.alarms.saying import say_day, say_span
 from monitor.alarms.told import text_of, title_of
 from monitor.alarms.wording import FIRST_LOOK
 from monitor.days import WEEKDAYS
-from monitor.model import Alarm, AlarmKind, AlarmState, PlaceState, Priority, Quantity
+from monitor.model import Alarm, AlarmKind, AlarmState, Grade, PlaceState, Priority, Quantity
 from monitor.phrase import Phrase
 from monitor.speaking import said
 from monitor.web.look import Look, by_standing
-from monitor.web.words import ALARM_STATES
+from monitor.web.words import ALARM_STATES, GRADES
 
 _WAYS: Final = {
     AlarmKind.TOO_WARM: "up", AlarmKind.TOO_DRY: "up",
@@ -56,6 +57,7 @@ class Box:
     aside: str
     can_quiet: bool
     judged: str
+    reckoned: str = ""  # what the cost of its return rests on
 
 
 def boxes(look: Look, alarms: list[Alarm], needless: Mapping[int, bool] | None = None) -> list[Box]:
@@ -90,7 +92,22 @@ def box(look: Look, alarm: Alarm, needless: bool | None = None) -> Box:
         can_acknowledge=alarm.state in _OPEN, why=rationale(alarm.key.kind, look.farm.units),
         aside=say_aside(alarm, look.wording, look.now_ms) if alarm.state in ASIDE else "",
         can_quiet=alarm.state in _CAN_QUIET,
-        judged="" if needless is None else _JUDGED[needless],
+        judged="" if needless is None else _JUDGED[needless], reckoned=_reckoned(look, alarm),
+    )  # fmt: skip
+
+
+def _reckoned(look: Look, alarm: Alarm) -> str:
+    """Return by which rate, from where and how well founded, a cost was reckoned."""
+    cost = alarm.facts.get(COST)
+    if cost is None or "grade" not in cost:
+        return ""
+    grade = GRADES[Grade(cost["grade"])]
+    return Phrase(
+        "Stems age {q10:g} times as fast 10 °C (18 °F) warmer, measured up to {until}: {source}; "
+        "{grade}.",
+        q10=cost["q10"], until=look.figure(cost["q10_until_c"], Quantity.TEMPERATURE),
+        source=cost["source"],
+        grade=Phrase("{grade}, for other flowers", grade=grade) if cost["borrowed"] else grade,
     )  # fmt: skip
 
 
@@ -155,7 +172,7 @@ def _day(said: str) -> str:
 
 
 def _seen(look: Look, alarm: Alarm) -> str:
-    if alarm.acknowledged_ms is not None:
+    if alarm.acknowledged_ms is not None and alarm.state not in ASIDE:
         when = look.time(alarm.acknowledged_ms)
         return Phrase(
             "seen by {person} {when}" if _day(when) else "seen by {person} at {when}",

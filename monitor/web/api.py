@@ -13,11 +13,13 @@ from monitor.batches.history_listing import history_json
 from monitor.batches.listing import batch_details_json, batches_json
 from monitor.farm import find_place, parse_when
 from monitor.model import PlaceState, Quantity
+from monitor.units import iso_utc
 from monitor.watch import batch_states, places_json, sensors_json
 from monitor.watch.tonight_listing import tonight_json
 from monitor.web.asking import Asked, Quieting
 from monitor.web.batch_page import reported
 from monitor.web.chart import POINTS, POINTS_AT_MOST, series_json
+from monitor.web.loading import LONGEST_MIN, USUAL_MIN, loaded_until_ms, record_loading
 from monitor.web.look import Look
 from monitor.web.rendering import Here
 from monitor.web.sound import sound
@@ -51,6 +53,28 @@ def places(pages: Here) -> JSONResponse:
     """List the places: state, bands, newest values."""
     look = pages.look()
     return _json(places_json(look.met(), look.watch, look.now_ms))
+
+
+class Loaded(Asked):
+    """Who is loading a cooler and for how long [min]; or, by ``end``, no longer."""
+
+    minutes: int = Field(USUAL_MIN, ge=1, le=LONGEST_MIN)
+    end: bool = False
+
+
+@router.get("/places/{place_id}/loading")
+def loading_now(pages: Here, place_id: str) -> JSONResponse:
+    """Tell until when a cooler is being loaded; ``until`` is null where it is not."""
+    look = pages.look()
+    return _json({"until": iso_utc(loaded_until_ms(look, look.known_place(place_id)))})
+
+
+@router.post("/places/{place_id}/loading")
+def load(pages: Here, place_id: str, body: Loaded) -> JSONResponse:
+    """Say that a cooler is being loaded, so that warm air is expected; the body is JSON."""
+    place = pages.look().known_place(place_id)
+    record_loading(pages, place, body.by, end=body.end, minutes=body.minutes)
+    return _json({"until": iso_utc(loaded_until_ms(pages.look(), place))})
 
 
 @router.get("/sensors")

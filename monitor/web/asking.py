@@ -28,14 +28,15 @@ class Asked(BaseModel):
 
 
 class Quieting(Asked):
-    """Who keeps an alarm quiet, why, and for how long [h]."""
+    """Who keeps an alarm quiet, why, for how long [h], and whether its end ends that too."""
 
     why: Name
     hours: Hours
+    once: bool = False
 
     def quiet(self, now_ms: int) -> Quiet:
         """Return how the alarm is to be put aside from now on."""
-        return Quiet(self.by, self.why, now_ms + self.hours * _HOUR_MS)
+        return Quiet(self.by, self.why, now_ms + self.hours * _HOUR_MS, once=self.once)
 
 
 class Form(BaseModel):

@@ -14,6 +14,7 @@ from monitor.science.lag import follow
 from monitor.science.series import Samples
 from monitor.units import TemperatureUnit, from_celsius
 from monitor.watch import ChannelStatus, LineStatus, PlaceStatus
+from monitor.web.loading import loading
 from monitor.web.look import WARMTH, Look, by_standing, channel_standing, standing_of
 from monitor.web.scale import Limits, Scale, draw
 from monitor.web.trails import DAY_MS, NOTHING, Trail, Trails, shown_unit
@@ -46,6 +47,7 @@ class Card:
     holds: str
     scale: Scale
     spoken: str
+    loading: str = ""
 
 
 def cards(look: Look, trails: Trails) -> list[Card]:
@@ -104,7 +106,14 @@ def card(look: Look, trails: Trails, place: Place) -> Card:
             since=since,
             value=value,
         ),
+        loading=_loading(look, place),
     )
+
+
+def _loading(look: Look, place: Place) -> str:
+    """Return until when a cooler is being loaded, or nothing."""
+    now = loading(look, place)
+    return Phrase("Being loaded until {until}", until=now.until) if now and now.until else ""
 
 
 def _headed(status: PlaceStatus, lead: ChannelStatus | None) -> Standing:

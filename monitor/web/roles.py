@@ -87,6 +87,8 @@ ROLES: Final[Mapping[Route, Role | None]] = {
     ("GET", "/api/batches/{batch_id}"): Role.SEE,
     ("GET", "/api/alarms"): Role.SEE,
     ("POST", "/api/alarms/{alarm_id}/acknowledge"): Role.HELP,
+    ("GET", "/api/places/{place_id}/loading"): Role.SEE,
+    ("POST", "/api/places/{place_id}/loading"): Role.HELP,
     ("POST", "/api/alarms/{alarm_id}/quiet"): Role.HELP,
     ("POST", "/api/alarms/{alarm_id}/unquiet"): Role.HELP,
     ("GET", "/api/tonight"): Role.SEE,

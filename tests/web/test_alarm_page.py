@@ -1,16 +1,20 @@
 """One alarm's own page, what is put aside, and what is only expected."""
 
 import re
+from dataclasses import replace
 
 import pytest
 
 from monitor.alarms import Quiet, on_transition, rationale, wording
+from monitor.alarms.cost import COST
 from monitor.farm import load
 from monitor.model import (
     AlarmKey,
     AlarmKind,
     AlarmState,
+    Decision,
     Edge,
+    Grade,
     Notice,
     NoticeKind,
     Priority,
@@ -44,6 +48,44 @@ def test_quiet_by_the_interface_ends_by_it(own_desk: SmallDesk, own_visitor: Vis
     assert "<h2>Put aside</h2>" in own_visitor.get("/alarms").text
     own_visitor.post("/api/alarms/1/unquiet", json={"by": "Wren"})
     assert own_desk.ledger.alarm(1).state is AlarmState.ACKNOWLEDGED
+
+
+def test_quiet_for_once_ends_with_the_alarm(own_desk: SmallDesk, own_visitor: Visitor) -> None:
+    """Ticked, it is quiet until it is over once (one-shot, IEC 62682); else until its hour."""
+    page = own_visitor.get("/alarms/1").text
+    assert 'name="once" value="true"' in page
+    form = {"form_key": own_visitor.key(), "by": "Wren", "why": "seal", "hours": "2"}
+    for once, said in (("", False), ("true", True)):
+        sent = form | ({"once": once} if once else {})
+        assert own_visitor.post("/alarms/1/quiet", data=sent).status_code == 303
+        alarm = own_desk.ledger.alarm(1)
+        assert (alarm.state, alarm.once) == (AlarmState.SHELVED, said)
+        assert ("or until it is over once" in own_visitor.get("/alarms/1").text) is said
+        own_visitor.post("/api/alarms/1/unquiet", json={"by": "Wren"})
+
+
+@pytest.mark.parametrize(
+    ("grade", "borrowed", "said"),
+    [
+        (Grade.PUBLISHED, True, "borrowed from other flowers; published, for other flowers."),
+        (Grade.FARM, False, "borrowed from other flowers; the farm&#39;s own setting."),
+    ],
+)
+def test_a_cost_says_what_it_rests_on(
+    own_desk: SmallDesk, own_visitor: Visitor, grade: Grade, borrowed: bool, said: str
+) -> None:
+    """The alarm's page names the rate, how far it was measured, its source and its grade."""
+    cost = {
+        "extra_s": 9000.0, "q10": 3.0, "q10_until_c": 10.0, "source": "borrowed from other flowers",
+        "grade": grade.value, "borrowed": borrowed,
+    }  # fmt: skip
+    assert 'id="reckoned"' not in own_visitor.get("/alarms/1").text
+    alarm = own_desk.ledger.alarm(1)
+    told = replace(alarm, facts={**alarm.facts, COST: cost})
+    own_desk.ledger.transact_id(1, lambda _: Decision(told, (), ()), own_desk.now)
+    page = own_visitor.get("/alarms/1").text.partition('id="reckoned"')[2]
+    assert "Stems age 3 times as fast" in page
+    assert f"measured up to 50.0 °F: {said}" in page
 
 
 def test_what_is_expected_is_a_line(own_desk: SmallDesk, own_visitor: Visitor) -> None:

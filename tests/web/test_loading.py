@@ -55,3 +55,28 @@ def test_loading_after_loading_is_refused_in_words(own_visitor: Visitor) -> None
         answer = own_visitor.post(f"{COOLER}/loading", data=_form(own_visitor))
         assert answer.status_code == status
     assert "2 hours at most in all" in answer.text
+
+
+def test_a_program_says_that_a_cooler_is_loaded(own_visitor: Visitor) -> None:
+    """By JSON for some minutes, told until when, and ended; no cooler, and 3 h, are refused."""
+    way = "/api/places/walk-in-cooler/loading"
+    assert own_visitor.get(way).json() == {"until": None}
+    answer = own_visitor.post(way, json={"by": "Wren", "minutes": 90})
+    assert (answer.status_code, answer.json()) == (200, {"until": "2026-11-25T18:30:00Z"})
+    assert own_visitor.get(way).json() == answer.json()
+    assert own_visitor.post(way, json={"by": "Wren", "end": True}).json() == {"until": None}
+    assert own_visitor.post(way, json={"by": "Wren", "minutes": 180}).status_code == 422
+    assert own_visitor.post(way, json={"minutes": 60}).status_code == 422
+    elsewhere = own_visitor.post("/api/places/tunnel-2/loading", json={"by": "Wren"})
+    assert elsewhere.status_code == 422
+    assert own_visitor.get("/api/places/cellar/loading").status_code == 404
+
+
+def test_the_first_page_says_until_when(own_desk: SmallDesk, own_visitor: Visitor) -> None:
+    """The cooler's card says that it is being loaded and until when, and no longer after it."""
+    own_visitor.post(f"{COOLER}/loading", data=_form(own_visitor))
+    card = own_visitor.get("/").text.partition('id="place-walk-in-cooler"')[2]
+    assert "Being loaded until 13:00" in card.partition("</article>")[0]
+    assert own_visitor.get("/").text.count("Being loaded") == 1
+    own_desk.now = NOW_MS + USUAL_MS
+    assert "Being loaded" not in own_visitor.get("/").text
