@@ -87,6 +87,7 @@ def serving(desk: SmallDesk) -> Iterator[Serving]:
     served.stop()
 
 
+@pytest.mark.timeout(300)  # some fifty pages
 @pytest.mark.parametrize("size", list(SIZES))
 def test_every_page_fits_and_keeps_to_itself(chrome: Browser, serving: Serving, size: str) -> None:
     """No page is wider than its window, shifts, complains, asks elsewhere or has small targets.
