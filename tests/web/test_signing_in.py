@@ -539,3 +539,14 @@ def test_a_home_made_certificate_locks_no_phone_out(
     app = _configure(desk, f'certificate = "{folder}/pages.crt"\nkey = "{folder}/pages.key"')
     far = Browser(app, AWAY, "https://192.168.7.2:8484").get("/sign-in")
     assert ("strict-transport-security" in far.headers) is strict
+
+
+def test_a_stranger_hears_of_the_health_and_no_more(app: FastAPI) -> None:
+    """Ready or not is for everybody; what is wrong names people and folders."""
+    told = Browser(app, AWAY).get("/health/ready")
+    assert told.status_code in {200, 503}
+    assert set(told.json()) == {"status"}
+    phone = Browser(app, AWAY)
+    phone.sign_in("wren", PASSWORD)
+    for browser in (phone, Browser(app, HERE)):
+        assert {"status", "broker", "store", "troubles"} <= set(browser.get("/health/ready").json())
