@@ -70,6 +70,7 @@ class Judge:
     def begin(self, restored: Restored) -> None:
         """Take over what a restart found to tell."""
         self.state = restored.state
+        self.judged_to_ms = self.ledger.judged_to()  # a clock that is behind takes nothing back
         self.next_due_ms = watch.next_due(restored.state)
         self._take(restored.transitions)
 
@@ -97,6 +98,8 @@ class Judge:
     def clock_stepped(self, now_ms: int, by_ms: int) -> None:
         """Move along what was timed by a clock that jumped."""
         log.warning("the clock jumped by %d s", by_ms // 1000)
+        if self.judged_to_ms is not None:  # what lies ahead now was timed by a wrong clock
+            self.judged_to_ms = min(self.judged_to_ms, now_ms)
         self._step(watch.ClockStepped(now_ms, by_ms))
 
     def use(self, farm: Farm, now_ms: int) -> None:

@@ -5,7 +5,7 @@ outside that reaches back further is read back to its beginning.
 """
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
@@ -94,9 +94,12 @@ class _Restoring:
 
     def __post_init__(self) -> None:
         self.specs = specs(self.farm)
-        newest = [each.at_ms for each in self.reader.newest().values()]
-        known = [at_ms for at_ms in newest if at_ms <= self.now_ms + _AHEAD_MS]
+        self.until_ms = self.now_ms + _AHEAD_MS + 1  # what is later was timed by a wrong clock
+        newest = self.reader.newest().values()
+        known = [each.at_ms for each in newest if each.at_ms < self.until_ms]
         self.since_ms = max(known, default=self.now_ms) - REPLAY_MS
+        ahead = [each.flags for each in newest if each.at_ms >= self.until_ms]
+        self.behind = any(not flags & Flag.CLOCK_UNSURE for flags in ahead)
         stays = [each.stays[-1].since_ms for each in open_batches(self.book)]
         asked_ms = min(self.since_ms - _PAST_MS, *stays, self.since_ms)
         self.posted = posted_since(self.farm, self.accepted, self.now_ms, asked_ms)
@@ -109,9 +112,16 @@ class _Restoring:
         for channel in state.plan.channels:
             spec = self.specs[channel]
             from_ms = self.here_ms(channel, since.get(channel, self.since_ms))
-            series = self.reader.series(channel, from_ms)
+            series = self._timed(self.reader.series(channel, from_ms, self.until_ms))
             if len(series.at_ms):
                 yield judged(channel, spec, series)
+
+    def _timed(self, series: Series) -> Series:
+        """Leave out what a clock timed that was wrong, unless it still is and nothing better is."""
+        unsure = (series.flags & int(Flag.CLOCK_UNSURE)) != 0
+        if self.behind or not unsure.any():
+            return series
+        return Series(series.at_ms[~unsure], series.raw[~unsure], series.flags[~unsure])
 
     def harder(self, open_alarms: Sequence[Alarm]) -> dict[Channel, Harder]:
         """Return by which figures coolers were told to work harder; another place's are left."""
@@ -212,6 +222,7 @@ def restore(
     plan = watch.plan(farm, open_batches(book), book.loadings)
     heard = reader.heard()
 
+    open_alarms = [_by_now(each, now_ms) for each in open_alarms]
     usual = dict.fromkeys(plan.channels, work.since_ms)
     harder = work.harder(open_alarms)
     warming = work.learned(plan, usual, harder)
@@ -234,6 +245,13 @@ def restore(
     settled = watch.settle(silent, open_alarms, now_ms)
     spoken = _spoken(settled.state, work.packs(state, since), judged_to_ms)
     return Restored(spoken.state, settled.transitions + spoken.transitions)
+
+
+def _by_now(alarm: Alarm, now_ms: int) -> Alarm:
+    """Return an alarm that a clock running ahead has dated, dated now: else it could not end."""
+    if alarm.raised_ms <= now_ms + _AHEAD_MS:
+        return alarm
+    return replace(alarm, began_ms=min(alarm.began_ms, now_ms), raised_ms=now_ms)
 
 
 def _part(pack: Samples, chosen: "np.ndarray[tuple[int], np.dtype[np.bool_]]") -> Samples:

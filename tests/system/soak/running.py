@@ -1,6 +1,7 @@
 """One soak: a farm, its broker and its mail, troubles for a while, and the reckoning."""
 
 import random
+import shutil
 import tempfile
 import time
 from collections.abc import Iterator, Sequence
@@ -80,11 +81,13 @@ def _parts(seed: int, voices: Sequence[Voice], rate: float) -> Iterator[tuple[Tr
 
 
 def soak(
-    seed: int, lasting_s: float, names: Sequence[str] = (), sensors: int = 40, rate: float = 60.0
-) -> Outcome:
+    seed: int, lasting_s: float, names: Sequence[str] = (), *, sensors: int = 40,
+    rate: float = 60.0, keep: Path | None = None,
+) -> Outcome:  # fmt: skip
     """Let trouble befall a farm for a while, every kind at least once; return what is left. [s]
 
-    ``names`` are the kinds of trouble; all of them where none is given.
+    ``names`` are the kinds of trouble; all of them where none is given. ``keep`` is where the
+    farm's files and its log go in the end.
     """
     voices = [Voice(number) for number in range(sensors)]
     begun_s = time.monotonic()
@@ -105,6 +108,10 @@ def soak(
         troubles.caught_up()
         _drained(ledger)
         outcome = _reckoned(seed, troubles, spells, mailbox)
+        if keep is not None:
+            shutil.copytree(troubles.data, keep)
+            (keep / "log").write_text(troubles.farm.log, encoding="utf-8")
+            (keep / "troubles").write_text("\n".join(troubles.diary), encoding="utf-8")
     outcome.lasted_s = time.monotonic() - begun_s
     return outcome
 

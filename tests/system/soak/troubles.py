@@ -36,6 +36,7 @@ class Troubles:
     full_s: list[tuple[float, float]] = field(default_factory=list)
     slowest_stop_s: float = 0.0
     full_told: int = 0
+    diary: list[str] = field(default_factory=list)
 
     @property
     def data(self) -> Path:
@@ -54,7 +55,9 @@ class Troubles:
     def befall(self, name: str) -> None:
         """Let one trouble come and go."""
         self.befallen[name] = self.befallen.get(name, 0) + 1
+        begun_s = time.time()
         self.kinds()[name]()
+        self.diary.append(f"{begun_s:.1f} {time.time():.1f} {name}")
 
     def _wait(self, least_s: float, most_s: float) -> None:
         time.sleep(self.dice.uniform(least_s, most_s))
