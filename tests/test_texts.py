@@ -6,6 +6,7 @@ import pytest
 
 from monitor.languages import catalogue, in_language, preferred
 from monitor.phrase import LANGUAGES, Capital, Phrase, packed, together, unpacked
+from monitor.resources import dashboards_dir
 from tests.texts import texts
 
 OTHERS = sorted(set(LANGUAGES) - {"en"})
@@ -71,3 +72,12 @@ def test_a_browser_is_answered_in_what_it_likes_best(accept: str, language: str 
     Weights as RFC 9110, 12.4.2, has them.
     """
     assert preferred(accept) == language
+
+
+def test_every_text_of_a_script_is_brought_along() -> None:
+    """What a script speaks stands in the block that a page of another language carries."""
+    brought = (dashboards_dir() / "templates" / "script_texts.html").read_text("utf-8")
+    scripts = [each.read_text("utf-8") for each in (dashboards_dir() / "static").glob("*.js")]
+    spoken = {each for script in scripts for each in re.findall(r'speak\("([^"]+)"', script)}
+    assert spoken
+    assert [each for each in sorted(spoken) if f'"{each}": {{{{ _("{each}")' not in brought] == []

@@ -92,16 +92,16 @@
     return [Math.min(least, ...near) - pad, Math.max(most, ...near) + pad];
   };
 
-  const day = new Intl.DateTimeFormat("en", {
+  const day = new Intl.DateTimeFormat(document.documentElement.lang, {
     timeZone: zone, weekday: "short", day: "numeric", month: "short", ...(spanMs > 300 * 86400000 ? { year: "numeric" } : {}), hour: "2-digit", minute: "2-digit", hourCycle: "h23",
   });
   const say = (u) => {
     const at = u.cursor.idx;
-    if (at === null || at === undefined) { readout.textContent = u.names.length > 1 ? `Lines: ${u.names.join(", ")}` : "\u00a0"; return; }
+    if (at === null || at === undefined) { readout.textContent = u.names.length > 1 ? speak("Lines: {names}", { names: u.names.join(", ") }) : "\u00a0"; return; }
     const told = u.names.flatMap((name, which) => {
       const [low, high, mean] = [1, 2, 3].map((part) => u.data[which * 3 + part][at]);
       if (mean === null || mean === undefined) return [];
-      const spread = high - low > 0.05 ? ` (${low.toFixed(1)} to ${high.toFixed(1)})` : "";
+      const spread = high - low > 0.05 ? ` (${speak("{low} to {high}", { low: low.toFixed(1), high: high.toFixed(1) })})` : "";
       return [`${u.names.length > 1 ? `${name} ` : ""}${mean.toFixed(1)} ${unit}${spread}`];
     });
     u.extras.forEach((extra, which) => {
@@ -111,16 +111,16 @@
     const ms = u.data[0][at] * 1000;
     const here = marks.filter((mark) => mark.from_ms <= ms && (mark.until_ms === null || mark.until_ms >= ms));
     told.push(...new Set(here.map((mark) => mark.text)));
-    readout.textContent = `${day.format(new Date(ms))}: ${told.join(" · ") || "not known"}`;
+    readout.textContent = `${day.format(new Date(ms))}: ${told.join(" · ") || speak("not known")}`;
   };
 
   const size = () => ({ width: box.clientWidth, height: box.clientHeight });
   const FEW = 30; // readings that would make a line too short to see, or none
   const few = (u, which) => u.data[which].filter((each) => Number.isFinite(each)).length <= FEW;
-  const KINDS = { contents: { word: "kept there, about", dash: [], width: 6, alpha: "55", says: "the thick line is what is kept there, as an estimate" },
-    dew_point: { word: "dew point", dash: [2, 5], width: 1.5, alpha: "", says: "the dotted line is the dew point" } };
-  const SAYS = { alarm: "a bar along the top is an alarm", expected: "a hollow one was expected", door: "a dark block at the foot is an open door",
-    defrost: "a pale one is like a defrost", loading: "a hollow one is loading" };
+  const KINDS = { contents: { word: speak("kept there, about"), dash: [], width: 6, alpha: "55", says: speak("the thick line is what is kept there, as an estimate") },
+    dew_point: { word: speak("dew point"), dash: [2, 5], width: 1.5, alpha: "", says: speak("the dotted line is the dew point") } };
+  const SAYS = { alarm: speak("a bar along the top is an alarm"), expected: speak("a hollow one was expected"), door: speak("a dark block at the foot is an open door"),
+    defrost: speak("a pale one is like a defrost"), loading: speak("a hollow one is loading") };
   const settings = (names, extras) => {
     const axis = {
       stroke: ink("--soft"), font: "13px system-ui", grid: { stroke: ink("--line"), width: 1 }, ticks: { show: false },

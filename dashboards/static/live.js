@@ -79,7 +79,7 @@
     stale.hidden = !kept && !silent;
     if (kept || !silent) return;
     const asOf = document.querySelector("#as-of .figure")?.textContent || stale.dataset.asOf;
-    stale.textContent = `No word from the monitor for ${span(Date.now() - heard)}. What stands here may be old: it is as of ${asOf}.`;
+    stale.textContent = speak("No word from the monitor for {span}. What stands here may be old: it is as of {as_of}.", { span: span(Date.now() - heard), as_of: asOf });
   };
   const hear = () => { heard = Date.now(); unreachable = false; say(); };
   const knock = async () => {

@@ -74,8 +74,8 @@ const unsent = (() => {
     let told = {};
     try { told = await answer.json(); } catch { /* a broken answer is no answer */ }
     if (answer.ok && told.page) return { page: told.page };
-    if (answer.status === 422 || answer.status === 400) return { refused: told.detail || "it was not understood" };
-    if (answer.status === 401) return { waits: "Sign in again to send it.", door: true };
+    if (answer.status === 422 || answer.status === 400) return { refused: told.detail || speak("it was not understood") };
+    if (answer.status === 401) return { waits: speak("Sign in again to send it."), door: true };
     if (answer.status === 403 || answer.status === 409) return { waits: told.detail || "" };
     return { silent: true };
   };
@@ -107,7 +107,7 @@ const unsent = (() => {
     }
   };
 
-  const span = (ms) => (ms < 90000 ? "just now" : ms < 5400000 ? `${Math.round(ms / 60000)} min ago` : `${Math.round(ms / 3600000)} h ago`);
+  const span = (ms) => (ms < 90000 ? speak("just now") : speak("{span} ago", { span: ms < 5400000 ? `${Math.round(ms / 60000)} min` : `${Math.round(ms / 3600000)} h` }));
   const button = (text, act) => {
     const made = document.createElement("button");
     made.type = "button";
@@ -121,30 +121,31 @@ const unsent = (() => {
     const about = document.createElement("p");
     about.textContent = `${item.title}, ${item.by}, ${span(age(item))}`;
     made.append(about);
-    const why = item.refused ? `Not taken, because ${item.refused}` : item.waits;
+    const why = item.refused ? speak("Not taken, because {why}", { why: item.refused }) : item.waits;
     if (why) { const told = document.createElement("p"); told.className = "refused"; told.textContent = why; made.append(told); }
     if (item.refused) {
       const mend = document.createElement("a");
       mend.className = "go";
       mend.href = `/record/${item.verb}?unsent=${item.token}`;
-      mend.textContent = "Correct it";
+      mend.textContent = speak("Correct it");
       made.append(mend, " ");
     }
     if (item.door) {
       const door = document.createElement("a");
       door.className = "go";
       door.href = "/sign-in";
-      door.textContent = "Sign in";
+      door.textContent = speak("Sign in");
       made.append(door, " ");
     }
-    made.append(button("Drop it", () => drop(item.token)));
+    made.append(button(speak("Drop it"), () => drop(item.token)));
     return made;
   };
   const show = async () => {
     const items = await all();
     const refused = items.filter((each) => each.refused).length;
     const waiting = items.length - refused;
-    const told = [waiting && `${waiting} not sent yet${items.some((each) => each.door) ? ": sign in again" : ""}`, refused && `${refused} not taken`].filter(Boolean).join(", ");
+    const told = [waiting && (items.some((each) => each.door) ? speak("{number} not sent yet: sign in again", { number: waiting }) : speak("{number} not sent yet", { number: waiting })),
+      refused && speak("{number} not taken", { number: refused })].filter(Boolean).join(", ");
     if (box.firstElementChild.textContent !== told) box.firstElementChild.textContent = told;
     box.lastElementChild.replaceChildren(...(signedIn ? items.map(line) : []));
     box.hidden = !items.length;

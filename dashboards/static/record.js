@@ -41,7 +41,7 @@
     mended = asked.has("unsent") ? (await unsent.all()).find((each) => each.token === asked.get("unsent")) : undefined;
     if (!mended) return;
     fill(mended.words);
-    say(refused, `Not taken, because ${mended.refused}`);
+    say(refused, speak("Not taken, because {why}", { why: mended.refused }));
   };
   open();
   addEventListener("pageshow", (event) => { if (event.persisted) anew(); });
@@ -72,7 +72,7 @@
     } else {
       form.reset();
       anew();
-      say(kept, "Kept on this phone. It is sent by itself as soon as the monitor can be reached.");
+      say(kept, speak("Kept on this phone. It is sent by itself as soon as the monitor can be reached."));
       kept.scrollIntoView({ block: "center" });
     }
   });
@@ -83,7 +83,7 @@
     more.type = "button";
     more.className = "plain";
     more.textContent = name.textContent;
-    more.setAttribute("aria-label", `one more of ${name.textContent}`);
+    more.setAttribute("aria-label", speak("one more of {length}", { length: name.textContent }));
     more.addEventListener("click", () => { field.value = Number(field.value || 0) + 1; });
     name.replaceChildren(more);
   }

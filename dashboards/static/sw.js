@@ -3,7 +3,7 @@
 "use strict";
 const SHELL = `shell-${VERSION}`;
 const PAGES = `pages-${VERSION}`;
-const LOOKS = ["cormwatch.css", "live.js", "queue.js", "record.js", "chart.js", "mark.svg"].map((each) => `/static/${each}`);
+const LOOKS = ["cormwatch.css", "speak.js", "live.js", "queue.js", "record.js", "chart.js", "mark.svg"].map((each) => `/static/${each}`);
 const MAY_KEEP = /^\/($|tonight$|batches(\/\d+)?$|places\/[^/]+(\/card)?$|alarms(\/\d+)?$|sensors$|help(\/sensors)?$|record\/[a-z]+$)/;
 const AHEAD = ["/", "/batches", "/help", ...["look", "harvest", "out", "move", "add", "hold"].map((each) => `/record/${each}`)];
 const ENDS = /^\/(sign-in|sign-out|account)/;
@@ -28,18 +28,18 @@ const keep = async (key, answer, mine) => {
   if (mine !== turn) await caches.delete(PAGES);
 };
 
-const NOTHING = `<!doctype html><html lang="en"><meta charset="utf-8"><meta name="viewport" content="width=device-width, initial-scale=1">
-<title>No signal</title><link rel="stylesheet" href="/static/cormwatch.css"><main><h1>No signal</h1>
-<p>The monitor cannot be reached, and this page was not opened on this phone lately.</p>
-<p><a class="go" href="/">Now</a> <a class="go" href="/batches">Batches</a></p></main></html>`;
+const [LANGUAGE, SAID] = Object.entries(TEXTS).find(([each]) => self.navigator.language.startsWith(each)) || ["en", TEXTS.en];
+const NOTHING = `<!doctype html><html lang="${LANGUAGE}"><meta charset="utf-8"><meta name="viewport" content="width=device-width, initial-scale=1">
+<title>${SAID.title}</title><link rel="stylesheet" href="/static/cormwatch.css"><main><h1>${SAID.title}</h1>
+<p>${SAID.text}</p>
+<p><a class="go" href="/">${SAID.now}</a> <a class="go" href="/batches">${SAID.batches}</a></p></main></html>`;
 
 const old = async (url) => {
   const kept = await caches.open(PAGES);
   const found = (await kept.match(url.pathname + url.search)) || (await kept.match(url.pathname));
   if (!found) return new Response(NOTHING, { status: 503, headers: { "Content-Type": "text/html; charset=utf-8" } });
   const text = await found.text();
-  const asOf = (text.match(/data-as-of="([^"]*)"/) || ["", "some time ago"])[1];
-  const told = `No word from the monitor. This page is old: it is as of ${asOf}.`;
+  const told = (text.match(/data-old="([^"]*)"/) || ["", ""])[1];
   return new Response(
     text.replace(/(<p class="stale" id="stale"[^>]*?) hidden>[^<]*/, (_, open) => `${open} data-kept>${told}`),
     { headers: found.headers },

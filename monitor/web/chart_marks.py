@@ -10,6 +10,7 @@ from monitor.alarms import happened
 from monitor.farm import Place
 from monitor.model import AlarmState, Channel, Quantity
 from monitor.phrase import Phrase
+from monitor.speaking import said
 from monitor.web.look import Look
 
 _ALARMS: Final = 1000
@@ -34,7 +35,7 @@ class Mark:
         """Return it as the programming interface tells it."""
         return {
             "kind": self.kind, "from_ms": self.from_ms, "until_ms": self.until_ms,
-            "text": self.text, "alarm": self.alarm,
+            "text": said(self.text), "alarm": self.alarm,
         }  # fmt: skip
 
     def touches(self, span: tuple[int, int]) -> bool:
