@@ -21,11 +21,14 @@ _ROOT: Final = Path(__file__).resolve().parents[1]
 FOLDER: Final = dashboards_dir() / "languages"
 
 
-def texts() -> dict[str, str]:
-    """Return where each message is said first: a file of templates or of code."""
+def texts(*, wordless: bool = False) -> dict[str, str]:
+    """Return where each message is said first: a file of templates or of code.
+
+    Those without a word of their own need no translation, and may have one: for their order.
+    """
     found: dict[str, str] = {}
     for where, message in (*_in_templates(), *_in_code(), *_in_crops()):
-        if re.search(r"[^\W\d_]", re.sub(r"\{[^}]*\}", "", message)):  # not only values
+        if wordless or re.search(r"[^\W\d_]", re.sub(r"\{[^}]*\}", "", message)):
             found.setdefault(message, where)
     return found
 
@@ -68,7 +71,10 @@ def brought_up_to_date(language: str) -> polib.POFile:
     file: polib.POFile = polib.pofile(str(FOLDER / f"{language}.po"))
     known = {each.msgid: each for each in file}
     file[:] = []
-    for message, where in texts().items():
+    needed = texts()
+    for message, where in texts(wordless=True).items():
+        if message not in needed and message not in known:
+            continue
         entry = known.get(message) or polib.POEntry(msgid=message, msgstr="")
         entry.occurrences, entry.flags = [(where, "")], _flags(message)
         file.append(entry)
