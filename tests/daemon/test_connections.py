@@ -16,7 +16,7 @@ from fastapi.responses import PlainTextResponse, StreamingResponse
 
 from monitor.access.authority import AUTHORITY, CERTIFICATE, KEY
 from monitor.access.certificate import make
-from monitor.daemon.connections import HALF_OF_ONE, BoundedProtocol
+from monitor.daemon.connections import HALF_OF_ONE, WHOLE_S, BoundedProtocol
 from monitor.daemon.pages import listen, serve
 from monitor.farm import Web
 from monitor.web.changes import Changes
@@ -116,6 +116,7 @@ def test_a_request_in_part_is_not_waited_for(part: bytes, monkeypatch: pytest.Mo
         writer.close()
         if part.startswith(b"POST"):
             await ended.wait()
+        monkeypatch.setattr(BoundedProtocol, "whole_s", WHOLE_S)
         assert b"well" in await _asked(door)
 
     _play(act)
@@ -141,8 +142,8 @@ def test_a_letter_now_and_then_buys_no_time(monkeypatch: pytest.MonkeyPatch) -> 
 
 def test_an_open_live_page_is_left_alone(monkeypatch: pytest.MonkeyPatch) -> None:
     """Who asked at once and takes what is sent stays, long past every deadline."""
-    monkeypatch.setattr(BoundedProtocol, "whole_s", 0.2)
-    monkeypatch.setattr(BoundedProtocol, "taken_s", 0.2)
+    monkeypatch.setattr(BoundedProtocol, "whole_s", 0.5)
+    monkeypatch.setattr(BoundedProtocol, "taken_s", 0.5)
 
     async def act(door: Door, _: asyncio.Event) -> None:
         reader, writer = await asyncio.open_connection(*door)
