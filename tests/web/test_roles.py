@@ -1,20 +1,17 @@
 """Every route has a role, and answers nobody with less."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 
 import pytest
 from fastapi.routing import APIRoute
 from starlette.routing import Mount, Route
 
-from monitor.access.accounts import Account, accounts_of
-from monitor.access.passwords import hashed
 from monitor.model import Role
 from monitor.web.app import PARTS, create_app
 from monitor.web.roles import ROLES, declared
 from tests.web.desk import SmallDesk
+from tests.web.everyone import People, everyone
 from tests.web.paths import filled
-from tests.web.signing import AWAY, PASSWORD, Browser
 
 KEPT_OPEN = {
     ("GET", "/sign-in"), ("POST", "/sign-in"), ("GET", "/a/{token}"), ("POST", "/a/{token}"),
@@ -61,31 +58,10 @@ def test_a_path_leads_to_its_own_line() -> None:
         assert declared(method, path) is None
 
 
-@dataclass
-class People:
-    """A browser for each role, and one of nobody."""
-
-    by_role: dict[Role | None, Browser]
-
-
 @pytest.fixture(scope="module")
 def people(desk: SmallDesk) -> People:
     """Return someone signed in with each role, away from the monitor's computer."""
-    lines = [
-        f'[[person]]\nid = "{role}"\nname = "The one who may {role}"\nrole = "{role}"\n'
-        for role in Role
-    ]
-    (desk.folder / "people.toml").write_text("\n".join(lines), encoding="utf-8")
-    desk.judge()
-    stored = hashed(PASSWORD)
-    for role in Role:
-        accounts_of(desk.folder).keep(role.value, Account(stored))
-    app = create_app(desk)
-    found: dict[Role | None, Browser] = {None: Browser(app, AWAY)}
-    for role in Role:
-        found[role] = Browser(app, AWAY)
-        found[role].sign_in(role.value, PASSWORD)
-    return People(found)
+    return everyone(desk)
 
 
 @pytest.mark.parametrize("role", [None, *Role], ids=str)
