@@ -13,6 +13,7 @@ from monitor.courier.delivering import Flight, deliver
 from monitor.courier.transport import NO_ADDRESS, AppriseTransport, Result, Transport, failed
 from monitor.courier.worker import EVER_MS, POLL_S, Desk, Picture, Runner, Worker
 from monitor.model import Notice, NoticeStatus
+from monitor.phrase import Translate
 from monitor.store import Ledger
 
 DEADLINE_S: Final = 20.0
@@ -63,6 +64,8 @@ class Courier:
         Told of each notice sent, and after each failed try; called in a worker's thread.
     picture : Callable, optional
         Draws a notice, in the thread that sends it, for the addresses in ``pictures_to``.
+    speaks : Mapping, optional
+        What puts the words of a link into each person's language.
     """
 
     def __init__(
@@ -78,6 +81,7 @@ class Courier:
         base_url: str | None = None,
         picture: Picture | None = None,
         pictures_to: Collection[tuple[str, str]] = (),
+        speaks: Mapping[str, Translate] | None = None,
         monotonic: Callable[[], float] = monotonic_s,
     ) -> None:
         self._open = ledger if callable(ledger) else lambda: Ledger.open(ledger)
@@ -90,6 +94,7 @@ class Courier:
         self._base_url = base_url
         self._picture = picture
         self._pictures_to = frozenset(pictures_to)
+        self._speaks = speaks or {}
         self._monotonic = monotonic
         self._ledger: Ledger | None = None
         self._woken: list[threading.Event] = []
@@ -101,7 +106,7 @@ class Courier:
         self._ledger = self._open()
         desk = Desk(
             self._ledger, self._transport, self._clock, self._monotonic, self._tell,
-            self._deadline_s, self._base_url, self._picture,
+            self._deadline_s, self._base_url, self._picture, self._speaks,
         )  # fmt: skip
         self.workers = [
             Worker(desk, *key, secret, pictures=key in self._pictures_to)

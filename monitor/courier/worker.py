@@ -2,8 +2,8 @@
 
 import logging
 import threading
-from collections.abc import Callable
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field, replace
 from functools import cache, partial
 from typing import Final
 
@@ -16,6 +16,7 @@ from monitor.courier.links import with_links
 from monitor.courier.transport import Result, Transport, failed
 from monitor.errors import CormwatchError
 from monitor.model import Notice, NoticeKind
+from monitor.phrase import Translate, in_english
 from monitor.store import WITHDRAWN, Ledger
 
 POLL_S: Final = 2.0  # other processes write notices too; real time
@@ -47,6 +48,7 @@ class Desk:
     deadline_s: float
     base_url: str | None = None
     picture: Picture | None = None
+    speaks: Mapping[str, Translate] = field(default_factory=dict)
 
 
 @dataclass(slots=True)
@@ -99,7 +101,8 @@ class Worker:
 
     def _deliver(self, parcel: Parcel) -> Result:
         desk = self._desk
-        body = with_links(parcel, desk.ledger, desk.base_url, desk.clock.now_ms())
+        speak = desk.speaks.get(self.person, in_english)
+        body = with_links(parcel, desk.ledger, desk.base_url, desk.clock.now_ms(), speak)
         drawn = self._drawn(parcel)
         return deliver(desk.transport, self._secret, parcel.title, body, drawn, self._uploads)
 

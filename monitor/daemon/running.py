@@ -284,6 +284,7 @@ class Daemon:
         self._courier = Courier(
             self.farm.data_dir / "ledger.db", addresses_of(_addresses(self.farm)), self.clock,
             self.options.on_notice, base_url=self.farm.web.base_url, pictures_to=pictures_to,
+            speaks={each.id: each.speak for each in self.farm.people.values()},
             picture=Picturing(
                 lambda: self.farm, self.ledger, self.store.reader, self.clock,
                 lambda: self.judge.state.posted,

@@ -8,6 +8,7 @@ from monitor.courier.choosing import Parcel
 from monitor.courier.links import LASTS_MS, with_links
 from monitor.courier.wording import short_form
 from monitor.errors import StoreError
+from monitor.languages import translator
 from monitor.model import Link, LinkAction, Notice, NoticeKind
 from monitor.notices.drills import night_test
 from monitor.store import Ledger
@@ -89,3 +90,12 @@ def test_the_short_form_leaves_them_out(tmp_path: Path) -> None:
     body = with_links(parcel, ledger, BASE, NOW_MS)
     ledger.close()
     assert "/a/" not in short_form(parcel.title, body).body
+
+
+def test_a_link_speaks_the_language_of_its_person(tmp_path: Path) -> None:
+    """What a link answers is said in the language of whoever the message goes to."""
+    ledger = Ledger.open(tmp_path / "ledger.db")
+    parcel = _parcel(ledger, NoticeKind.RAISED)
+    body = with_links(parcel, ledger, BASE, NOW_MS, translator("es"))
+    assert re.findall(rf"^(.*): {BASE}", body, re.MULTILINE) == ["Vista", "Voy para allá"]
+    ledger.close()
