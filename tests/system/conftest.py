@@ -5,12 +5,15 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from playwright.sync_api import Browser
 from pydantic import SecretStr
 
 from tests.system.brokers import Mosquitto
+from tests.system.browsing import Serving, browser
 from tests.system.daemons import Watched, new_farm
 from tests.system.series_servers import Influx, Victoria
 from tests.system.sinks import Mailbox, http_sink, mail_server, mute_server
+from tests.web.desk import SmallDesk, furnished
 
 
 @pytest.fixture
@@ -76,3 +79,26 @@ def victoria(tmp_path: Path) -> Iterator[Victoria]:
         yield server.start()
     finally:
         server.stop()
+
+
+@pytest.fixture(scope="module")
+def chrome() -> Iterator[Browser]:
+    """Yield a browser."""
+    with browser() as opened:
+        yield opened
+
+
+@pytest.fixture
+def desk(tmp_path: Path) -> Iterator[SmallDesk]:
+    """Yield a desk with four batches and an alarm that nobody has seen."""
+    made = furnished(tmp_path / "farm")
+    yield made
+    made.close()
+
+
+@pytest.fixture
+def serving(desk: SmallDesk) -> Iterator[Serving]:
+    """Yield the desk's pages, served."""
+    served = Serving(desk).start()
+    yield served
+    served.stop()

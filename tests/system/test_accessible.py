@@ -7,7 +7,7 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser, BrowserContext, Page, Response
 
-from tests.system.browsing import SIZES, Serving, browser
+from tests.system.browsing import SIZES, Serving
 from tests.system.every_page import READ, every_page
 from tests.web.desk import furnished
 from tests.web.paths import filled
@@ -16,13 +16,6 @@ pytestmark = pytest.mark.system
 
 GRAVE = {"serious", "critical"}
 MOST_BYTES = 250_000
-
-
-@pytest.fixture(scope="module")
-def chrome() -> Iterator[Browser]:
-    """Yield the browser."""
-    with browser() as opened:
-        yield opened
 
 
 @pytest.fixture(scope="module")

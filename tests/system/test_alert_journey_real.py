@@ -9,7 +9,7 @@ import pytest
 from playwright.sync_api import Browser, Locator, Page, expect
 
 from monitor.model import AlarmState, Link, LinkAction
-from tests.system.browsing import ARTEFACTS, Serving, browser, phone
+from tests.system.browsing import ARTEFACTS, Serving, phone
 from tests.web.desk import COURSES as BEFORE
 from tests.web.desk import DAY_MS, HOUR_MS, SmallDesk, furnished, readings, steady
 
@@ -39,13 +39,6 @@ class Journey:
         return "\n".join(f"{name}: {took:.2f} s" for name, took in self.steps)
 
 
-@pytest.fixture(scope="module")
-def chrome() -> Iterator[Browser]:
-    """Yield the browser."""
-    with browser() as opened:
-        yield opened
-
-
 @pytest.fixture
 def desk(tmp_path: Path) -> Iterator[SmallDesk]:
     """Yield a desk whose cooler fails, and that sent Wren a link to say that it is seen."""
@@ -54,14 +47,6 @@ def desk(tmp_path: Path) -> Iterator[SmallDesk]:
     made.ledger.add_link(TOKEN, link)
     yield made
     made.close()
-
-
-@pytest.fixture
-def serving(desk: SmallDesk) -> Iterator[Serving]:
-    """Yield its pages, served."""
-    served = Serving(desk).start()
-    yield served
-    served.stop()
 
 
 def tapped(target: Locator) -> None:

@@ -6,17 +6,10 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Browser, CDPSession, Page, expect
 
-from tests.system.browsing import ARTEFACTS, Serving, browser, phone
+from tests.system.browsing import ARTEFACTS, Serving, phone
 from tests.web.desk import furnished
 
 pytestmark = pytest.mark.system
-
-
-@pytest.fixture(scope="module")
-def chrome() -> Iterator[Browser]:
-    """Yield the browser."""
-    with browser() as opened:
-        yield opened
 
 
 @pytest.fixture

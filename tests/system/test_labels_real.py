@@ -9,7 +9,7 @@ from PIL import Image
 from playwright.sync_api import Browser, Page
 
 from monitor.report.labels import label, label_svg
-from tests.system.browsing import ARTEFACTS, SIZES, Serving, browser
+from tests.system.browsing import ARTEFACTS, SIZES, Serving
 from tests.web.desk import SmallDesk, furnished
 
 pytestmark = pytest.mark.system
@@ -18,13 +18,6 @@ PAGES = """[pages]
 listen = "0.0.0.0:8484"
 base_url = "http://barn.local:8484"
 """
-
-
-@pytest.fixture(scope="module")
-def chrome() -> Iterator[Browser]:
-    """Yield the browser."""
-    with browser() as opened:
-        yield opened
 
 
 @pytest.fixture(scope="module")

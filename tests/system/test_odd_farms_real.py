@@ -9,7 +9,7 @@ from playwright.sync_api import Browser, Page, expect
 from monitor.batches.counts import Count
 from monitor.batches.rules import Start, add, move
 from tests.system.brokers import wait_until
-from tests.system.browsing import ARTEFACTS, SIZES, Serving, Watched, browser, phone
+from tests.system.browsing import ARTEFACTS, SIZES, Serving, Watched, phone
 from tests.web.desk import HOUR_MS, NOW_MS, SmallDesk, furnished, writing
 from tests.web.odd_farms import LONG, MARKUP, desk_in, place
 
@@ -21,13 +21,6 @@ NAMED = ("/", "/places/p1", "/places/p2", "/places/p1/card", "/batches", "/batch
          "/record/look?batch=1", "/record/move?batch=2", "/labels")  # fmt: skip
 EMPTY = ("/", "/batches", "/alarms", "/sensors", "/tonight", "/settings", "/labels", "/year",
          "/record/add", "/record/move")  # fmt: skip
-
-
-@pytest.fixture(scope="module")
-def chrome() -> Iterator[Browser]:
-    """Yield the browser."""
-    with browser() as opened:
-        yield opened
 
 
 @pytest.fixture

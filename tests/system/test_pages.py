@@ -9,9 +9,9 @@ from playwright.sync_api import Browser, expect
 
 from monitor.model import Channel, Quantity
 from tests.system.brokers import wait_until
-from tests.system.browsing import ARTEFACTS, SIZES, Serving, Watched, browser, phone
+from tests.system.browsing import ARTEFACTS, SIZES, Serving, Watched, phone
 from tests.system.every_page import MORE, every_page, picture_of
-from tests.web.desk import SmallDesk, furnished, readings, starter_farm, steady
+from tests.web.desk import SmallDesk, readings, starter_farm, steady
 
 pytestmark = pytest.mark.system
 
@@ -62,29 +62,6 @@ WORST_BURST = """() => new Promise((done) => {
 })"""
 WORST_SHIFT = 0.1
 MOST_SHIFTS = 0.02
-
-
-@pytest.fixture(scope="module")
-def chrome() -> Iterator[Browser]:
-    """Yield the browser."""
-    with browser() as opened:
-        yield opened
-
-
-@pytest.fixture
-def desk(tmp_path: Path) -> Iterator[SmallDesk]:
-    """Yield a desk whose alarm nobody has seen."""
-    made = furnished(tmp_path / "farm")
-    yield made
-    made.close()
-
-
-@pytest.fixture
-def serving(desk: SmallDesk) -> Iterator[Serving]:
-    """Yield its pages, served."""
-    served = Serving(desk).start()
-    yield served
-    served.stop()
 
 
 @pytest.mark.timeout(300)  # some fifty pages

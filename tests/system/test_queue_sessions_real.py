@@ -9,7 +9,7 @@ from playwright.sync_api import Browser, Page, expect
 from monitor.access.accounts import Account, accounts_of
 from monitor.access.passwords import hashed
 from tests.system.brokers import wait_until
-from tests.system.browsing import ARTEFACTS, Serving, browser, phone
+from tests.system.browsing import ARTEFACTS, Serving, phone
 from tests.web.desk import SmallDesk, furnished
 
 pytestmark = pytest.mark.system
@@ -22,13 +22,6 @@ KEPT = """async () => {
     for (const { url } of await (await caches.open(name)).keys()) found.push(new URL(url).pathname);
   return found.sort();
 }"""
-
-
-@pytest.fixture(scope="module")
-def chrome() -> Iterator[Browser]:
-    """Yield the browser."""
-    with browser() as opened:
-        yield opened
 
 
 @pytest.fixture

@@ -2,7 +2,6 @@
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from pathlib import Path
 from time import monotonic
 
 import pytest
@@ -10,7 +9,7 @@ from playwright.sync_api import Locator, Page, expect
 
 from monitor.batches import fold
 from tests.system.browsing import Serving, browser, phone
-from tests.web.desk import SmallDesk, furnished
+from tests.web.desk import SmallDesk
 
 pytestmark = pytest.mark.system
 
@@ -65,14 +64,6 @@ class Thumb:
             f"{what}: {self.presses} presses, {self.keys} keys, a hand {self.takes_s:.0f} s, "
             f"waited {self.waited_s:.1f} s"
         )
-
-
-@pytest.fixture
-def desk(tmp_path: Path) -> Iterator[SmallDesk]:
-    """Yield a desk with four batches."""
-    made = furnished(tmp_path / "farm")
-    yield made
-    made.close()
 
 
 @pytest.fixture

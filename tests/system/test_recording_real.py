@@ -1,8 +1,7 @@
 """Recording on a phone: by touch, by keys, without scripts, and without a signal."""
 
 import time
-from collections.abc import Callable, Iterator
-from pathlib import Path
+from collections.abc import Callable
 
 import pytest
 from playwright.sync_api import Browser, Page, expect
@@ -10,9 +9,9 @@ from playwright.sync_api import Browser, Page, expect
 from monitor.batches import fold
 from monitor.model import EntryKind
 from tests.system.brokers import free_port, wait_until
-from tests.system.browsing import ARTEFACTS, Serving, browser, phone
+from tests.system.browsing import ARTEFACTS, Serving, phone
 from tests.system.daemons import Watched
-from tests.web.desk import HOUR_MS, NOW_MS, SmallDesk, furnished
+from tests.web.desk import HOUR_MS, NOW_MS, SmallDesk
 
 pytestmark = pytest.mark.system
 
@@ -22,29 +21,6 @@ KEPT = """async () => {
     if (await (await caches.open(name)).match("/record/hold")) return true;
   return false;
 }"""
-
-
-@pytest.fixture(scope="module")
-def chrome() -> Iterator[Browser]:
-    """Yield the browser."""
-    with browser() as opened:
-        yield opened
-
-
-@pytest.fixture
-def desk(tmp_path: Path) -> Iterator[SmallDesk]:
-    """Yield a desk with four batches."""
-    made = furnished(tmp_path / "farm")
-    yield made
-    made.close()
-
-
-@pytest.fixture
-def serving(desk: SmallDesk) -> Iterator[Serving]:
-    """Yield its pages, served."""
-    served = Serving(desk).start()
-    yield served
-    served.stop()
 
 
 def _without_signal(page: Page) -> None:

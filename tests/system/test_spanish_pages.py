@@ -1,16 +1,15 @@
 """Every page in a real browser that likes Spanish, on a phone."""
 
 from collections.abc import Iterator
-from pathlib import Path
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser, Page
 
-from tests.system.browsing import ARTEFACTS, SIZES, Serving, browser
+from tests.system.browsing import ARTEFACTS, SIZES, Serving
 from tests.system.every_page import every_page, picture_of
 from tests.system.test_pages import SMALL_TARGETS
-from tests.web.desk import SmallDesk, furnished
+from tests.web.desk import SmallDesk
 from tests.web.test_speaking import english_left
 
 pytestmark = pytest.mark.system
@@ -28,21 +27,6 @@ TECHNICAL = (
     "null",
     "None",
 )
-
-
-@pytest.fixture(scope="module")
-def chrome() -> Iterator[Browser]:
-    """Yield the browser."""
-    with browser() as opened:
-        yield opened
-
-
-@pytest.fixture
-def desk(tmp_path: Path) -> Iterator[SmallDesk]:
-    """Yield a furnished desk."""
-    made = furnished(tmp_path / "farm")
-    yield made
-    made.close()
 
 
 def test_every_page_is_spanish_and_fits_a_phone(chrome: Browser, desk: SmallDesk) -> None:
