@@ -59,9 +59,11 @@ class Intake:
         reader.close()
         # A clock that once ran days ahead is no measure for the one there is now.
         latest_ms = self.clock.now_ms() + _AHEAD_MS
-        seeds = {each: r.at_ms for each, r in newest.items() if r.at_ms < latest_ms}
+        # Nor is what it timed before it was set right.
+        sure = {each: r for each, r in newest.items() if not r.flags & Flag.CLOCK_UNSURE}
+        seeds = {each: r.at_ms for each, r in sure.items() if r.at_ms < latest_ms}
         # Only times of receipt are this computer's own clock: a sensor's may run ahead.
-        own = [each for each in newest.values() if not each.flags & Flag.DEVICE_TIME]
+        own = [each for each in sure.values() if not each.flags & Flag.DEVICE_TIME]
         timed_ms = max((e.received_ms for e in own if e.received_ms < latest_ms), default=0)
         self._stamper = Stamper(seeds, timed_ms)  # which marks what falls behind that
         self._timed_from_ms = max(self.clock.now_ms(), timed_ms + 1)

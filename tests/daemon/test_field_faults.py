@@ -11,7 +11,7 @@ from monitor.daemon import digesting
 from monitor.daemon.intake import Intake
 from monitor.daemon.keeping import Keeping
 from monitor.farm import NoticeRules
-from monitor.model import AlarmKind, Channel, Flag, NoticeKind
+from monitor.model import AlarmKind, Channel, Flag, NoticeKind, Reading
 from monitor.mqtt.worker import Told
 from monitor.store import Reserve
 from tests.daemon.field import Field, J, T
@@ -112,6 +112,9 @@ def test_what_a_wrong_clock_timed_is_marked_when_it_is_set_right(
     assert len(bare.raw) == 6
     assert set(own.flags.tolist()) == {int(Flag.DEVICE_TIME)}
     assert (newest[T].flags is Flag.CLOCK_UNSURE) == (by_ms < 0)
+    again = Intake(intake.farm, intake.store, field.clock, intake.told, None)
+    late = Reading(T, field.clock.now + 1, 3.3, Flag.NONE, field.clock.now + 1)
+    assert again._stamper.stamp([late]) == [late]
     field.close()
 
 

@@ -7,7 +7,7 @@ from tests.system.soak.running import soak
 pytestmark = pytest.mark.system
 
 
-@pytest.mark.timeout(400)
+@pytest.mark.timeout(900)
 def test_through_kills_cuts_a_full_disk_and_a_set_clock_nothing_is_lost() -> None:
     """Every reading is stored once, every spell told and cleared once, every notice mailed.
 
