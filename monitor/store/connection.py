@@ -12,6 +12,7 @@ from monitor.clock import monotonic_s
 from monitor.errors import BusyError, StoreError
 
 BUSY_MS: Final = 10_000
+CACHE_KIB: Final = 4_000
 _AGAIN_S: Final = 0.02
 LOG_CAP_BYTES: Final = 16 * 1024 * 1024
 """The write-ahead log is cut back to this once it has been copied into the file."""
@@ -159,7 +160,7 @@ def _connect(path: Path) -> sqlite3.Connection:
     connection = sqlite3.connect(
         path, isolation_level=None, check_same_thread=False, timeout=BUSY_MS / 1000
     )
-    connection.execute("PRAGMA cache_size = -4000")
+    connection.execute(f"PRAGMA cache_size = -{CACHE_KIB}")
     return connection
 
 

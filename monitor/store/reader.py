@@ -12,7 +12,14 @@ import numpy as np
 from monitor.model import Channel, Flag, Quantity, Reading, Refusal
 from monitor.store import drawing
 from monitor.store.coding import decode, decode_one, decode_short
-from monitor.store.connection import DamagedError, connect_reader, data_version, explained, file_id
+from monitor.store.connection import (
+    CACHE_KIB,
+    DamagedError,
+    connect_reader,
+    data_version,
+    explained,
+    file_id,
+)
 from monitor.store.migrating import require
 from monitor.store.records import (
     Conflict,
@@ -143,10 +150,12 @@ class ReadingReader:
     def counted(self, since_ms: int) -> int:
         """Return how many readings were kept from about a time on, by the 8-hourly summaries."""
         with self._reading() as connection:
+            connection.execute("PRAGMA cache_size = -200")  # it reads much, and none of it again
             n: int | None = connection.execute(
                 f"SELECT sum(n) FROM {TABLES[Width.EIGHT_HOURS]} WHERE bucket >= ?",
                 (since_ms // Width.EIGHT_HOURS.value,),
             ).fetchone()[0]
+            connection.execute(f"PRAGMA cache_size = -{CACHE_KIB}")
         return n or 0
 
     def last_between(
