@@ -64,7 +64,6 @@ WORST_SHIFT = 0.1
 MOST_SHIFTS = 0.02
 
 
-@pytest.mark.timeout(300)  # some fifty pages
 @pytest.mark.parametrize("size", list(SIZES))
 def test_every_page_fits_and_keeps_to_itself(chrome: Browser, serving: Serving, size: str) -> None:
     """No page is wider than its window, shifts, complains, asks elsewhere or has small targets.
