@@ -55,14 +55,17 @@ def parts(pack: Samples, state: Callable[[], WatchState]) -> Iterator[Samples]:
 def _turns(state: WatchState, pack: Samples) -> Times:
     """Return at which readings what is told ahead of a limit begins, or is over. [ms]"""
     plan, track = state.plan.channels[pack.channel], state.tracks[pack.channel]
-    if plan.early is None and plan.ahead is None:
+    if plan.early is None and not plan.aheads:
         return np.empty(0, dtype=np.int64)
     at_ms, value = trusted_in_order(pack)
-    if plan.ahead is not None:
+    if plan.aheads:
         newer = at_ms > (track.newest.at_ms if track.newest is not None else -(2**62))
         tail = track.tail_ms, track.tail_value
-        steered = steer(track.course, plan.ahead, tail, (at_ms[newer], value[newer]))
-        return np.array(steered.edges_ms, dtype=np.int64)
+        edges = [
+            steer(course, ahead, tail, (at_ms[newer], value[newer])).edges_ms
+            for course, ahead in zip(track.courses, plan.aheads, strict=True)
+        ]
+        return np.array(sorted({at for each in edges for at in each}), dtype=np.int64)
     warming = track.warming
     newer = at_ms > (warming.last_ms if warming.last_ms is not None else -(2**62))
     return np.array(

@@ -86,7 +86,7 @@ def shifted(track: Track, by_ms: int) -> Track:
         first_ms=None if first_ms is None else first_ms + by_ms,
         tail_ms=track.tail_ms + by_ms,
         warming=track.warming.moved(by_ms),
-        course=track.course.moved(by_ms),
+        courses=tuple(each.moved(by_ms) for each in track.courses),
         trust=trust_moved(track.trust, by_ms),
     )
 

@@ -113,36 +113,35 @@ def _channels(
             quiet_below=min((x.limit for x in lines if x.side is Side.HIGH), default=inf),
             early=_early(place, spec.quantity),
             loadings=_held(place.id, loadings),
-            ahead=_ahead(farm, place, spec.quantity, lines, occupied=bool(here)),
+            aheads=tuple(_aheads(farm, place, lines)) if spec.quantity in _AIR and here else (),
         )
 
 
 _MINUTE_MS: Final = 60_000
 _TOWARD: Final = {  # within [K], least [K/h], ahead [ms]
     (PlaceKind.TUNNEL, AlarmKind.TOO_WARM): (8.0, 0.5, 60 * _MINUTE_MS),
+    (PlaceKind.TUNNEL, AlarmKind.TOO_COLD): (1.0, 0.3, 30 * _MINUTE_MS),
     (PlaceKind.SPROUTING_ROOM, AlarmKind.TOO_COLD): (2.5, 0.2, 120 * _MINUTE_MS),
 }
-"""Chosen on simulated farms, seeds 1 to 8; ``watch.nearing`` says what checks them."""
+"""Chosen on simulated farms, seeds 1 to 8, frost on the measured tunnels themselves;
+``tests/outside/test_heat_ahead.py`` holds the figures."""
+_AIR: Final = (Quantity.TEMPERATURE,)
 
 
-def _ahead(
-    farm: Farm, place: Place, quantity: Quantity, lines: Sequence[Line], *, occupied: bool
-) -> Ahead | None:
-    """Return the harm limit that is told ahead where something stands there, the nearest."""
-    if quantity is not Quantity.TEMPERATURE or not occupied:
-        return None
+def _aheads(farm: Farm, place: Place, lines: Sequence[Line]) -> Iterator[Ahead]:
+    """Yield the harm limits that are told ahead where something stands, the nearest of each."""
     harms = [each for each in lines if each.tolerated_ms is not None and each.kind is not None]
     for (of, kind), (within_k, least_k_h, ahead_ms) in _TOWARD.items():
         mine = [each for each in harms if each.kind is kind]
-        if of is place.kind and mine:
-            nearest = min(mine, key=lambda each: each.sign * each.limit)
-            line = replace(nearest, tolerated_ms=None)
-            if kind is not AlarmKind.TOO_WARM:
-                return Ahead(line, within_k, least_k_h, ahead_ms)
-            noon_ms = round((12.0 - farm.longitude / 15.0) * 60 * _MINUTE_MS)
-            before_ms = (nearest.tolerated_ms or 0) // 2
-            return Ahead(line, within_k, least_k_h, ahead_ms, noon_ms, before_ms)
-    return None
+        if of is not place.kind or not mine:
+            continue
+        nearest = min(mine, key=lambda each: each.sign * each.limit)
+        noon_ms = round((12.0 - farm.longitude / 15.0) * 60 * _MINUTE_MS)
+        warm = kind is AlarmKind.TOO_WARM
+        yield Ahead(
+            replace(nearest, tolerated_ms=None), within_k, least_k_h, ahead_ms,
+            noon_ms if warm else None, (nearest.tolerated_ms or 0) // 2 if warm else 0,
+        )  # fmt: skip
 
 
 def _early(place: Place, quantity: Quantity) -> Line | None:

@@ -88,7 +88,7 @@ class ChannelPlan:
     quiet_below: float
     early: Line | None = None  # a cooler's air that warms as it never does
     loadings: tuple[tuple[int, int], ...] = ()  # rises that begin in them are no habit [ms]
-    ahead: Ahead | None = None
+    aheads: tuple[Ahead, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,6 +6,7 @@ limit of its kind, and returns when readings say so.
 
 from dataclasses import replace
 
+from monitor.watch.nearing import Course
 from monitor.watch.plan import ChannelPlan, Line, WatchPlan
 from monitor.watch.state import Run, Standing, Track, WatchState
 from monitor.watch.taking import new_track
@@ -32,6 +33,11 @@ def replan(state: WatchState, plan: WatchPlan, now_ms: int) -> WatchState:
 def _carried(track: Track, old: ChannelPlan, new: ChannelPlan) -> Track:
     if old.place != new.place:  # what it measured elsewhere says nothing of where it is now
         return new_track(new)
+    if old.aheads != new.aheads:
+        ways = zip(old.aheads, track.courses, strict=True)
+        by_kind = {ahead.line.kind: course for ahead, course in ways}
+        courses = tuple(by_kind.get(each.line.kind, Course()) for each in new.aheads)
+        track = replace(track, courses=courses)
     if old.lines == new.lines:
         return track
     known = {

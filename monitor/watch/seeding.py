@@ -14,7 +14,7 @@ from monitor.watch.doubting import doubted
 from monitor.watch.hearing import healed as healed_by
 from monitor.watch.loading import LOADING
 from monitor.watch.nearing import Course, Toward
-from monitor.watch.plan import ChannelPlan, Line, LineKey, WatchPlan
+from monitor.watch.plan import Ahead, ChannelPlan, Line, LineKey, WatchPlan
 from monitor.watch.state import Heard, Spell, Standing, Told, Track, WatchState
 from monitor.watch.taking import new_track
 from monitor.watch.telling import KINDS
@@ -164,20 +164,22 @@ def _seeded(plan: ChannelPlan, alarms: Sequence[Alarm], before: OutsideBefore) -
         times = whole_ms // line.cumulative_ms if line.cumulative_ms else 0
         spell = next((s for a in alarms if (s := _open_spell(a, plan, line))), None)
         standings.append(Standing(spell=spell, whole_ms=whole_ms, told_times=times))
-    course = next((c for a in alarms if (c := _open_course(a, plan))), None) or Course()
-    return replace(new_track(plan), standings=tuple(standings), course=course)
+    courses = tuple(
+        next((c for a in alarms if (c := _open_course(a, plan, ahead))), Course())
+        for ahead in plan.aheads
+    )
+    return replace(new_track(plan), standings=tuple(standings), courses=courses)
 
 
-def _open_course(alarm: Alarm, plan: ChannelPlan) -> Course | None:
+def _open_course(alarm: Alarm, plan: ChannelPlan, ahead: Ahead) -> Course | None:
     """Return the course that an open alarm was told ahead by."""
-    if plan.ahead is None or not alarm.active or alarm.returned_ms is not None:
-        return None
     same = (alarm.key.kind, alarm.key.subject, alarm.sensor, alarm.quantity) == (
-        plan.ahead.line.kind, plan.place, plan.channel.sensor, plan.channel.quantity,
+        ahead.line.kind, plan.place, plan.channel.sensor, plan.channel.quantity,
     )  # fmt: skip
-    if not same or not alarm.facts.get("nearing"):
+    told = alarm.active and alarm.returned_ms is None and alarm.facts.get("nearing")
+    if not same or not told:
         return None
-    peak = plan.ahead.line.limit if alarm.peak is None else alarm.peak
+    peak = ahead.line.limit if alarm.peak is None else alarm.peak
     return Course(Toward(
         alarm.began_ms, alarm.raised_ms, peak, int(alarm.facts["past_from_ms"]),
         int(alarm.facts["past_until_ms"]), float(alarm.facts.get("trend_per_h") or 0.0),

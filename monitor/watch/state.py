@@ -118,7 +118,7 @@ class Track:
     tail_value: Values = field(default_factory=_NO_VALUES.copy)
     warming: Warming = field(default_factory=Warming)
     trust: Trust = field(default_factory=Trust)
-    course: Course = field(default_factory=Course)
+    courses: tuple[Course, ...] = ()  # as the plan's ``aheads``
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,7 +10,7 @@ from monitor.watch.events import Samples, Times, Values
 from monitor.watch.judging import advance as advance_line
 from monitor.watch.judging import untouched
 from monitor.watch.late import mend
-from monitor.watch.nearing import Steered, steer
+from monitor.watch.nearing import Course, steer
 from monitor.watch.plan import ChannelPlan, Line
 from monitor.watch.segments import steps
 from monitor.watch.state import Newest, Shown, Spell, Standing, Track
@@ -36,7 +36,10 @@ class Taken:
 
 def new_track(plan: ChannelPlan) -> Track:
     """Return the track of a channel that was never heard."""
-    return Track(standings=tuple(Standing() for _ in plan.lines))
+    return Track(
+        standings=tuple(Standing() for _ in plan.lines),
+        courses=tuple(Course() for _ in plan.aheads),
+    )
 
 
 def take(track: Track, plan: ChannelPlan, pack: Samples, *, lag_ms: int = 0) -> Taken:
@@ -132,10 +135,11 @@ def _advanced(
     seen = Seen(track.warming)
     if plan.early:
         seen = advance(track.warming, at_ms, value, plan.loadings)
-    steered = Steered(track.course)
-    if plan.ahead:
-        tail = track.tail_ms, track.tail_value
-        steered = steer(track.course, plan.ahead, tail, (at_ms, value))
+    tail = track.tail_ms, track.tail_value
+    steered = [
+        steer(course, ahead, tail, (at_ms, value))
+        for course, ahead in zip(track.courses, plan.aheads, strict=True)
+    ]
     tail_ms, tail_value = longer(track.tail_ms, track.tail_value, at_ms, value)
     after = Track(
         standings=standings,
@@ -151,9 +155,9 @@ def _advanced(
         tail_value=tail_value,
         warming=seen.warming,
         trust=trust_after(track.trust, at_ms, value, flags),
-        course=steered.course,
+        courses=tuple(each.course for each in steered),
     )
-    return Taken(after, ended, bool(seen.edges_ms or steered.edges_ms))
+    return Taken(after, ended, bool(seen.edges_ms or any(each.edges_ms for each in steered)))
 
 
 def _by_every_line(

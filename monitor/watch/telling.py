@@ -85,9 +85,9 @@ def _members(state: WatchState, place: PlacePlan, kind: AlarmKind) -> Iterator[M
         early = state.plan.channels[channel].early
         if early is not None and early.kind is kind:
             yield Member(channel, track, early, early_standing(track))
-        ahead = state.plan.channels[channel].ahead
-        if ahead is not None and ahead.line.kind is kind:
-            yield Member(channel, track, ahead.line, course_standing(track))
+        for ahead, course in zip(state.plan.channels[channel].aheads, track.courses, strict=True):
+            if ahead.line.kind is kind:
+                yield Member(channel, track, ahead.line, course_standing(track, course))
 
 
 def _raises(state: WatchState, member: Member) -> bool:
@@ -190,8 +190,8 @@ def _raised(key: AlarmKey, place: PlacePlan, raising: list[Member]) -> Transitio
     }
     if worst.track.warming.told is not None and worst.line.tolerated_ms is None:
         facts |= warming_facts(worst.track, worst.line.limit, place.lag_ms)
-    if worst.line.tolerated_ms is None and worst.line.cumulative_ms is None:
-        facts |= course_facts(worst.track.course)
+    if worst.standing.spell is not None and worst.line.tolerated_ms is None:
+        facts |= course_facts(worst.track, worst.standing.spell.raised_ms)
     return Transition(
         key=key,
         edge=Edge.RAISE,

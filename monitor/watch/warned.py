@@ -31,9 +31,9 @@ def _over(rising: Rising, back_ms: int) -> Spell:
     )  # fmt: skip
 
 
-def course_standing(track: Track) -> Standing:
+def course_standing(track: Track, course: Course) -> Standing:
     """Return how a channel stands that heads for a limit: told of, just over, or quiet."""
-    toward, over = track.course.toward, track.course.over
+    toward, over = course.toward, course.over
     last = None
     if over is not None:
         was, back_ms = over
@@ -51,13 +51,14 @@ def course_standing(track: Track) -> Standing:
 
 def course_ended(track: Track, spell: Spell) -> bool:
     """Return whether a spell that ended was told ahead of a limit."""
-    over = track.course.over
-    return over is not None and over.toward.raised_ms == spell.raised_ms
+    ends = [each.over.toward.raised_ms for each in track.courses if each.over is not None]
+    return spell.raised_ms in ends
 
 
-def course_facts(course: Course) -> dict[str, Any]:
+def course_facts(track: Track, raised_ms: int) -> dict[str, Any]:
     """Return that a limit is near, and between which times it is passed. [ms]"""
-    toward = course.toward
+    towards = [each.toward for each in track.courses if each.toward is not None]
+    toward = next((each for each in towards if each.raised_ms == raised_ms), None)
     if toward is None:
         return {}
     return {

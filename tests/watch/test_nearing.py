@@ -91,7 +91,7 @@ def test_the_state_does_not_depend_on_the_packs() -> None:
     ends = []
     for size in (1, 7, 1000):
         _, state = tunnel()
-        ends.append(run(state, packs(course(CLOSED), size))[0].tracks[NORTH].course)
+        ends.append(run(state, packs(course(CLOSED), size))[0].tracks[NORTH].courses)
     assert ends[0] == ends[1] == ends[2]
 
 
@@ -122,8 +122,7 @@ def test_what_will_not_harm_is_not_told(points: Sequence[tuple[float, float]]) -
 def test_noon_is_the_suns() -> None:
     """The plan's noon is the sun's there within its equation of time, 17 minutes (NOAA)."""
     here, state = tunnel()
-    ahead = state.plan.channels[NORTH].ahead
-    assert ahead is not None
+    ahead = state.plan.channels[NORTH].aheads[0]
     day = sun_times(np.datetime64("2026-03-09").astype(object), here.latitude, here.longitude)
     assert day.rise_ms is not None
     assert day.set_ms is not None
@@ -162,7 +161,7 @@ def test_a_restart_goes_on_with_it() -> None:
     silent, _ = run(again, whole[cut - 60 : cut])
     settled = settle(silent, rows, before.now_ms)
     assert settled.transitions == ()
-    assert settled.state.tracks[NORTH].course == before.tracks[NORTH].course
+    assert settled.state.tracks[NORTH].courses == before.tracks[NORTH].courses
     _, after = run(settled.state, whole[cut:])
     assert [each.edge for each in after] == [Edge.RETURN]
 
@@ -201,3 +200,27 @@ def test_a_door_in_winter_is_no_dead_heater() -> None:
     assert raised(run(room(), packs(course(door, 2)))[1]) == []
     swings = tuple((0.5 * k, 4.2 + 0.3 * (-1) ** k) for k in range(20))
     assert raised(run(room(), packs(course(swings, 2)))[1]) == []
+
+
+def test_a_frost_is_told_in_the_night_it_comes() -> None:
+    """Air that falls 1.5 K an hour is told within the half hour before -3 °C, and wakes."""
+    _, state = tunnel()
+    night = course(((0.0, 4.0), (4.0, -2.0), (5.0, -3.5), (8.0, -5.0)))
+    first = raised(run(state, packs(night))[1])[0]
+    crossing_ms = START_MS + round((SIX + 240 + 60 * (4 + 2 / 3)) * MINUTE_MS)
+    assert (first.key.kind, first.priority) == (AlarmKind.TOO_COLD, Priority.HIGH)
+    assert crossing_ms - 35 * MINUTE_MS <= first.at_ms < crossing_ms - 15 * MINUTE_MS
+
+
+def test_what_is_told_goes_on_where_another_batch_comes() -> None:
+    """A new plan with the same limit keeps the course, and one that was empty begins it."""
+    here, state = tunnel()
+    during, told = run(state, packs(course(CLOSED))[:115])
+    assert len(raised(told)) == 1
+    two = [batch(1, "bloom", "tunnel"), batch(2, "bloom", "tunnel")]
+    after, more = run(during, [Replanned(plan(here, two), during.now_ms)])
+    assert more == []
+    assert after.tracks[NORTH].courses == during.tracks[NORTH].courses
+    here, empty = tunnel(standing=False)
+    filled, _ = run(empty, [Replanned(plan(here, two), START_MS)])
+    assert len(filled.tracks[NORTH].courses) == 2
