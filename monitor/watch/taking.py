@@ -10,7 +10,7 @@ from monitor.watch.events import Samples, Times, Values
 from monitor.watch.judging import advance as advance_line
 from monitor.watch.judging import untouched
 from monitor.watch.late import mend
-from monitor.watch.nearing import Course, steer
+from monitor.watch.nearing import Course, Steered, steer
 from monitor.watch.plan import ChannelPlan, Line
 from monitor.watch.segments import steps
 from monitor.watch.state import Newest, Shown, Spell, Standing, Track
@@ -135,11 +135,7 @@ def _advanced(
     seen = Seen(track.warming)
     if plan.early:
         seen = advance(track.warming, at_ms, value, plan.loadings)
-    tail = track.tail_ms, track.tail_value
-    steered = [
-        steer(course, ahead, tail, (at_ms, value))
-        for course, ahead in zip(track.courses, plan.aheads, strict=True)
-    ]
+    steered = _steered(track, plan, at_ms, value)
     tail_ms, tail_value = longer(track.tail_ms, track.tail_value, at_ms, value)
     after = Track(
         standings=standings,
@@ -158,6 +154,13 @@ def _advanced(
         courses=tuple(each.course for each in steered),
     )
     return Taken(after, ended, bool(seen.edges_ms or any(each.edges_ms for each in steered)))
+
+
+def _steered(track: Track, plan: ChannelPlan, at_ms: Times, value: Values) -> list[Steered]:
+    """Return how the channel heads for each limit that is told ahead."""
+    tail, pack = (track.tail_ms, track.tail_value), (at_ms, value)
+    ways = zip(track.courses, plan.aheads, strict=True)
+    return [steer(course, ahead, tail, pack) for course, ahead in ways]
 
 
 def _by_every_line(
