@@ -89,7 +89,7 @@ def _state(book: Book) -> Book:
 
 
 @given(st.lists(VERBS, max_size=14))
-@settings(deadline=None, max_examples=150)
+@settings(max_examples=150)
 def test_whatever_is_accepted_holds_together(builds: list[Builder]) -> None:
     """No count is negative, stays follow without overlap, and nothing contradicts."""
     paper = ledger(corms(200), plants(100), stems(300))
@@ -108,7 +108,7 @@ def test_whatever_is_accepted_holds_together(builds: list[Builder]) -> None:
 
 
 @given(st.lists(VERBS, max_size=8), VERBS)
-@settings(deadline=None, max_examples=150)
+@settings(max_examples=150)
 def test_undoing_restores_the_book_as_it_was(builds: list[Builder], last: Builder) -> None:
     """An entry undone at once leaves everything as before it was written."""
     paper = ledger(corms(200), plants(100), stems(300))
@@ -125,7 +125,7 @@ def test_undoing_restores_the_book_as_it_was(builds: list[Builder], last: Builde
 
 
 @given(st.lists(VERBS, max_size=10), st.randoms(use_true_random=False))
-@settings(deadline=None, max_examples=50)
+@settings(max_examples=50)
 def test_the_book_depends_on_the_entries_not_on_their_order_in_hand(
     builds: list[Builder], dice: Random
 ) -> None:

@@ -1,6 +1,6 @@
 """Texts as a service will take them."""
 
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from monitor.courier.wording import MOST_PARTS, Limits, clean, clean_line, fit, short_form, size
@@ -42,7 +42,6 @@ def test_the_short_form_is_the_gist_in_plain_letters() -> None:
     )
 
 
-@settings(deadline=None)
 @given(st.text(max_size=300), st.text(max_size=3000), st.integers(60, 400), st.integers(0, 100))
 def test_every_part_fits_whatever_the_text(title: str, body: str, most: int, top: int) -> None:
     """Title and body together stay within the service's limits."""

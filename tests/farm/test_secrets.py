@@ -120,7 +120,7 @@ def _said(folder: Folder) -> str:
 
 
 @pytest.mark.parametrize("place", PLACES, ids=[each[2] for each in PLACES])
-@settings(max_examples=5, deadline=None)
+@settings(max_examples=5)
 @given(secret=st.text(string.ascii_letters + string.digits, min_size=12, max_size=30))
 def test_no_secret_is_ever_said(place: tuple[str, str, str], secret: str) -> None:
     """No problem, failure or repr shows a secret, wherever a slip puts it."""

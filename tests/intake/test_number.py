@@ -3,7 +3,7 @@
 from contextlib import suppress
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from monitor.errors import PayloadError
@@ -70,14 +70,12 @@ def test_bytes_of_another_encoding_are_refused() -> None:
     assert refused.value.reason == "not_text"
 
 
-@settings(deadline=None)
 @given(st.floats(allow_nan=False, allow_infinity=False, min_value=-1e99, max_value=1e99))
 def test_every_finite_number_comes_back_from_its_text(value: float) -> None:
     """Reading a number's own shortest text gives the number."""
     assert parse_number(repr(value)) == value
 
 
-@settings(deadline=None)
 @given(st.text(max_size=80))
 def test_any_text_is_a_number_or_refused(text: str) -> None:
     """No text ends the reading of numbers."""

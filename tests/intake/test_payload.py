@@ -281,7 +281,7 @@ _TREES = st.recursive(
 )
 
 
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=300)
 @given(st.binary(max_size=200) | _TREES.map(lambda tree: json.dumps(tree).encode()))
 def test_no_message_ends_the_decoder(payload: bytes) -> None:
     """Whatever the bytes, decoding returns, blames no defect, and takes the next message."""

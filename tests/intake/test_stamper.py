@@ -2,7 +2,7 @@
 
 from itertools import pairwise
 
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from monitor.intake import Stamper
@@ -68,7 +68,6 @@ def test_a_clock_set_right_is_trusted_again() -> None:
     assert (reading.at_ms, reading.flags) == (NOW_MS, Flag.NONE)
 
 
-@settings(deadline=None)
 @given(st.lists(st.integers(-2000, 2500), min_size=1))
 def test_times_strictly_increase_whatever_the_order(offsets_ms: list[int]) -> None:
     """Within the clock's small wanderings every stamped time is later than the last."""

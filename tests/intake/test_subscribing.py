@@ -3,7 +3,7 @@
 from dataclasses import replace
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 from paho.mqtt.client import topic_matches_sub
 
@@ -47,7 +47,6 @@ def test_covering(wide: str, narrow: str, *, holds: bool) -> None:
     assert covers(wide, narrow) is holds
 
 
-@settings(deadline=None)
 @given(st.lists(_WIDE, max_size=4), st.lists(_TOPICS, max_size=3), _TOPICS)
 def test_no_topic_is_met_by_two_filters_and_none_is_missed(
     listen: list[str], topics: list[str], other: str

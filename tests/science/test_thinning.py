@@ -17,7 +17,7 @@ def _made(seed: int, n: int) -> tuple[np.ndarray, np.ndarray]:
     return np.cumsum(steps), np.round(np.cumsum(dice.normal(0, 0.15, n)), 2)
 
 
-@settings(deadline=None, max_examples=60)
+@settings(max_examples=60)
 @given(st.integers(0, 10_000), st.integers(1, 400), st.sampled_from([0.0, 0.2, 2.0]))
 def test_no_moment_is_off_by_more_than_the_tolerance(seed: int, n: int, tolerance: float) -> None:
     """Every sample lies that near the straight line; none that stays is moved."""

@@ -69,7 +69,7 @@ def test_the_spans_are_bounded(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) 
     store.close()
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(
     st.lists(
         st.tuples(

@@ -91,7 +91,7 @@ ROWS = st.lists(
 )
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(ROWS, st.integers(0, 31 * HOUR_MS), st.integers(0, 20 * HOUR_MS))
 def test_the_last_reading_within_limits_is_found(
     tmp_path_factory: pytest.TempPathFactory,

@@ -57,9 +57,7 @@ def _kept(
     return {start_ms: tuple(rest) for start_ms, *rest in table}
 
 
-@settings(
-    max_examples=60, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
-)
+@settings(max_examples=60, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(st.lists(st.lists(READINGS, max_size=25), max_size=6))
 def test_summaries_equal_what_the_readings_give(
     tmp_path_factory: pytest.TempPathFactory, commits: Sequence[Sequence[Reading]]

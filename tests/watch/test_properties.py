@@ -51,7 +51,7 @@ def _cut(whole: Samples, cuts: list[int]) -> list[Samples]:
     ]  # fmt: skip
 
 
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=300)
 @given(_SERIES, st.lists(st.integers(0, 100), max_size=8))
 def test_the_state_does_not_depend_on_the_packs(
     series: list[tuple[int, float, int]], cuts: list[int]
@@ -64,7 +64,7 @@ def test_the_state_does_not_depend_on_the_packs(
     assert judged(at_once) == judged(one_by_one) == judged(chopped)
 
 
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=100)
 @given(_SERIES, _SERIES, st.lists(st.integers(0, 100), max_size=5))
 def test_channels_do_not_depend_on_each_other(
     north: list[tuple[int, float, int]], south: list[tuple[int, float, int]], cuts: list[int]
@@ -81,7 +81,7 @@ def test_channels_do_not_depend_on_each_other(
     assert judged(apart) == judged(mixed)
 
 
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=300)
 @given(_SERIES)
 def test_agrees_with_a_plain_loop(series: list[tuple[int, float, int]]) -> None:
     """Each raising, each return and the time outside are those of a plain loop."""
@@ -96,7 +96,7 @@ def test_agrees_with_a_plain_loop(series: list[tuple[int, float, int]]) -> None:
     assert state.tracks[NORTH].standings[0].whole_ms == loop.whole_ms
 
 
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=100)
 @given(_SERIES, st.lists(st.integers(0, 200 * HOUR_MS), max_size=10))
 def test_no_place_is_raised_or_returned_by_absence(
     series: list[tuple[int, float, int]], waits: list[int]
@@ -110,7 +110,7 @@ def test_no_place_is_raised_or_returned_by_absence(
         assert all(t.key.kind is AlarmKind.SENSOR_SILENT for t in stepped.transitions)
 
 
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=100)
 @given(_SERIES, st.integers(1, 3))
 def test_repeats_change_nothing(series: list[tuple[int, float, int]], times: int) -> None:
     """Readings that come again, one by one or packed, leave the state as it was."""
@@ -121,7 +121,7 @@ def test_repeats_change_nothing(series: list[tuple[int, float, int]], times: int
     assert [t.edge for t in told] == []
 
 
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=100)
 @given(_SERIES, st.randoms(use_true_random=False))
 def test_a_pack_may_come_in_any_order(series: list[tuple[int, float, int]], dice: Random) -> None:
     """A pack is sorted by time before it is judged."""
@@ -136,7 +136,7 @@ def test_a_pack_may_come_in_any_order(series: list[tuple[int, float, int]], dice
     assert judged(straight) == judged(shuffled)
 
 
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=100)
 @given(_SERIES)
 def test_raise_and_return_alternate(series: list[tuple[int, float, int]]) -> None:
     """Of one alarm a raising is followed by a return, and a return by a raising."""
@@ -148,7 +148,7 @@ def test_raise_and_return_alternate(series: list[tuple[int, float, int]]) -> Non
         assert edges[1::2] == [Edge.RETURN] * len(edges[1::2])
 
 
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=200)
 @given(
     st.lists(
         st.tuples(st.sampled_from([20_000, 60_000, 200_000]), _VALUES), min_size=2, max_size=40
@@ -176,7 +176,7 @@ def _of_place(transitions: Iterable[Transition]) -> list[Transition]:
     return [t for t in transitions if t.key.kind is not AlarmKind.SENSOR_SILENT]
 
 
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=200)
 @given(_SERIES, st.integers(0, 100))
 def test_a_restart_changes_nothing_that_follows(
     series: list[tuple[int, float, int]], cut: int

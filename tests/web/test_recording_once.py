@@ -112,7 +112,7 @@ def test_what_is_not_taken_says_why(
     assert mended.status_code == 200  # a refusal does not use up the token
 
 
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=25)
 @given(
     order=st.lists(st.integers(0, 4), max_size=14), restarts=st.sets(st.integers(0, 13), max_size=2)
 )

@@ -174,7 +174,7 @@ def test_a_battery_is_low_by_a_days_best_and_good_again_only_well_above() -> Non
     assert not low_battery(_trust(full), told=True)
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=40)
 @given(st.lists(st.integers(1, _AT_MS.size - 1), max_size=12), st.integers(0, 5))
 def test_half_hours_do_not_depend_on_how_readings_were_packed(cuts: list[int], seed: int) -> None:
     """Any cutting of the same readings leaves the same half hours."""

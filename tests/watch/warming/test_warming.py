@@ -101,7 +101,7 @@ def test_nothing_is_learned_from_what_comes_after() -> None:
     assert part.edges_ms
 
 
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=30)
 @given(st.lists(st.integers(1, 10 * _DAY_MIN - 1), max_size=12), st.integers(0, 30))
 def test_it_does_not_depend_on_the_packs(cuts: list[int], seed: int) -> None:
     """The same readings chopped into any packs leave the same state and tell the same."""
