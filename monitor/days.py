@@ -28,7 +28,14 @@ NEAR: Final = {-1: Phrase("tomorrow"), 0: Phrase("today"), 1: Phrase("yesterday"
 
 def dated(day: date, today: date) -> Phrase:
     """Return ``"12 Nov"``, with its year where that is not today's."""
-    month = MONTHS[day.month - 1]
-    if day.year == today.year:
-        return Phrase("{day} {month}", day=day.day, month=month)
-    return Phrase("{day} {month} {year}", day=day.day, month=month, year=day.year)
+    return of_year(day) if day.year == today.year else with_year(day)
+
+
+def of_year(day: date) -> Phrase:
+    """Return ``"12 Nov"``."""
+    return Phrase("{day} {month}", day=day.day, month=MONTHS[day.month - 1])
+
+
+def with_year(day: date) -> Phrase:
+    """Return ``"12 Nov 2026"``."""
+    return Phrase("{day} {month} {year}", day=day.day, month=MONTHS[day.month - 1], year=day.year)

@@ -36,7 +36,9 @@ def stage_name(farm: Farm, crop: str, stage: str) -> str:
 def say_kind(farm: Farm, batch: Batch) -> str:
     """Return what a batch is: ``"Dawn Apricot (ranunculus)"``."""
     crop = crop_name(farm, batch.crop)
-    return f"{batch.cultivar} ({crop})" if batch.cultivar else crop
+    if not batch.cultivar:
+        return crop
+    return Phrase("{cultivar} ({crop})", cultivar=batch.cultivar, crop=crop)
 
 
 def say_batches(farm: Farm, book: Book, states: Mapping[int, PlaceState]) -> list[str]:

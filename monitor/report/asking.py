@@ -9,16 +9,24 @@ import numpy as np
 from monitor.batches import fold
 from monitor.batches.combining import SensorSeries, combine
 from monitor.batches.site import Site, Tonight
+from monitor.batches.voice import listed
 from monitor.farm import Crop, Place
 from monitor.model import Harm, Quantity, Stage
+from monitor.phrase import Phrase
 from monitor.report.evenings import Grounds, place_tonight
 from monitor.report.reading import Stores
+from monitor.science.frost_outlook import Basis
 from monitor.science.series import extremes
 from monitor.watch.tonight import Typed
 
 _THREE_DAYS_MS: Final = 3 * 86_400_000
 _SOIL_FRESH_MS: Final = 24 * 3_600_000
-TYPED: Final = "the forecast you gave"
+TYPED: Final = Phrase("the forecast you gave")
+_BASIS: Final = {
+    Basis.PRIOR: Phrase("outlook from pooled nights of other places"),
+    Basis.PRIOR_WITH_OFFSET: Phrase("outlook from pooled nights, moved by this place's own nights"),
+    Basis.OWN_NIGHTS: Phrase("outlook from this place's own nights"),
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,7 +97,7 @@ def _site(stores: Stores, stage: Stage, place: Place, asked: Asked, now_ms: int)
     ends = extremes(combine(air, now_ms - _THREE_DAYS_MS, now_ms).samples)
     return Site(
         name=place.name,
-        stage=stage.name,
+        stage=Phrase(stage.name),
         harm=_harm(stage, place),
         soil_c=newest(soil, Quantity.SOIL_TEMPERATURE, now_ms - _SOIL_FRESH_MS),
         low_c=ends.low if ends else None,
@@ -107,5 +115,5 @@ def _tonight(stores: Stores, place: Place, low_c: float | None, now_ms: int) -> 
         return None
     if told.basis is None:
         return Tonight(told.least_c, told.sd_k, TYPED)
-    by = f"outlook from {told.basis.value}" + (f" and {TYPED}" if typed else "")
-    return Tonight(told.least_c, told.sd_k, by)
+    basis = _BASIS[told.basis]
+    return Tonight(told.least_c, told.sd_k, listed([basis, TYPED]) if typed else basis)

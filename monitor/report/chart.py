@@ -13,7 +13,9 @@ import numpy as np
 from monitor.batches.combining import Course
 from monitor.batches.pieces import Piece
 from monitor.batches.voice import Voice
+from monitor.days import of_year
 from monitor.model import Quantity
+from monitor.phrase import Phrase
 from monitor.science.checking import Floats
 from monitor.units import from_celsius
 
@@ -121,8 +123,9 @@ def draw(
 def _title(quantity: Quantity, voice: Voice) -> str:
     unit = f"°{voice.unit.value}"
     return {
-        Quantity.TEMPERATURE: f"Air, {unit}", Quantity.HUMIDITY: "Humidity, %",
-        Quantity.SOIL_TEMPERATURE: f"Soil, {unit}",
+        Quantity.TEMPERATURE: Phrase("Air, {unit}", unit=unit),
+        Quantity.HUMIDITY: Phrase("Humidity, %"),
+        Quantity.SOIL_TEMPERATURE: Phrase("Soil, {unit}", unit=unit),
     }[quantity]  # fmt: skip
 
 
@@ -230,9 +233,7 @@ def _days(frame: _Frame, voice: Voice) -> tuple[Line, ...]:
     step = next((each for each in _DAY_STEPS if length_d / each <= 10), _DAY_STEPS[-1])  # noqa: PLR2004 - marks
     marks = np.arange(0.0, length_d, step) * _DAY_MS + frame.since_ms
     return tuple(
-        Line(frame.x(float(at)), HEIGHT - 5.0, 0.0, f"{day.day} {day:%b}")
-        for at in marks
-        for day in (voice.date(float(at)),)
+        Line(frame.x(float(at)), HEIGHT - 5.0, 0.0, of_year(voice.date(float(at)))) for at in marks
     )
 
 

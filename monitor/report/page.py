@@ -3,18 +3,21 @@
 from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import Any, Final
+from typing import Final
 
 from jinja2 import Template
 
-from monitor.alarms.listing import alarm_json
+from monitor.alarms.told import title_of
 from monitor.batches.combining import Disagreement
 from monitor.batches.counts import counted
+from monitor.batches.readiness import Forecast
 from monitor.batches.telling import place_name, say_entry, stage_name
 from monitor.batches.verdict import ADVICE, SAID, Good, Pull
-from monitor.batches.voice import Voice, span
+from monitor.batches.voice import Voice, listed, span
+from monitor.days import with_year
 from monitor.farm import Calibration, format_when
 from monitor.model import Alarm, Band, Harm, Ideal, Quantity
+from monitor.phrase import Capital, Phrase, together
 from monitor.report import chart
 from monitor.report.making import CAUTIONS, Report
 from monitor.report.tables import Sheet
@@ -37,12 +40,13 @@ _MOST_ENTRIES: Final = 20
 _MOST_ALARMS: Final = 8
 _GOOD: Final = {Good.YES: "yes", Good.DOUBTFUL: "doubtful", Good.NO: "no"}
 _MARKS: Final = {
-    Pull.LOOK: "look", Pull.WAIT: "wait", Pull.DOUBT: "not known", Pull.FOR: "in favour",
-    Pull.NOTE: "",
+    Pull.LOOK: Phrase("look"), Pull.WAIT: Phrase("wait"), Pull.DOUBT: Phrase("not known"),
+    Pull.FOR: Phrase("in favour"), Pull.NOTE: "",
 }  # fmt: skip
 _GRADES: Final = {
-    "P": "published", "E": "extension or trade", "G": "growers' convention",
-    "CP": "common practice", "?": "from memory", "farm": "the farm's own setting",
+    "P": Phrase("published"), "E": Phrase("extension or trade"),
+    "G": Phrase("growers' convention"), "CP": Phrase("common practice"),
+    "?": Phrase("from memory"), "farm": Phrase("the farm's own setting"),
 }  # fmt: skip
 
 
@@ -56,7 +60,7 @@ def report_html(report: Report, back: str = "") -> str:
     """Return the page of one batch; ``back`` is the path of the page it was opened from."""
     told, farm = report.told, report.farm
     verdict = report.verdict
-    head = SAID[verdict.answer] + (f", {verdict.condition}" if verdict.condition else "")
+    head = together((SAID[verdict.answer], verdict.condition or ""), ", ")
     return template("report.html").render(
         title=report.title,
         farm_name=farm.name,
@@ -92,16 +96,21 @@ def table_html(sheet: Sheet, back: str = "") -> str:
 def _facts(report: Report) -> Iterator[tuple[str, str]]:
     batch, farm, voice = report.told.batch, report.farm, report.voice
     last = batch.stays[-1]
-    stage = stage_name(farm, batch.crop, last.stage)
+    where = Phrase(
+        "{stage} in {place}",
+        stage=stage_name(farm, batch.crop, last.stage),
+        place=place_name(farm, last.place),
+    )
     if batch.ended_ms is None:
-        yield "Now", f"{stage} in {place_name(farm, last.place)}"
+        yield Phrase("Now"), where
     else:
-        yield "Ended", f"{voice.when(batch.ended_ms)}, {stage} in {place_name(farm, last.place)}"
-    yield "Count", counted(batch.count, batch.unit, rough=batch.rough)
+        yield Phrase("Ended"), together((voice.when(batch.ended_ms), where), ", ")
+    yield Phrase("Count"), counted(batch.count, batch.unit, rough=batch.rough)
     given = (
-        ("Supplier", batch.supplier), ("Lot", batch.lot), ("Grade", batch.grade),
-        ("Received", batch.received), ("Rotten", batch.rotten), ("Held for", batch.held_for),
-        ("Out of batch", ", ".join(map(str, batch.parents)) or None),
+        (Phrase("Supplier"), batch.supplier), (Phrase("Lot"), batch.lot),
+        (Phrase("Grade"), batch.grade), (Phrase("Received"), batch.received),
+        (Phrase("Rotten"), batch.rotten), (Phrase("Held for"), batch.held_for),
+        (Phrase("Out of batch"), ", ".join(map(str, batch.parents)) or None),
     )  # fmt: skip
     yield from ((name, str(value)) for name, value in given if value is not None)
 
@@ -111,22 +120,42 @@ def _readiness(report: Report) -> str | None:
     if told is None:
         return None
     ready, long = told.ready, told.too_long
-    basis = [f"{told.samples} samples of this batch" if told.samples != 1 else "1 sample"]
-    if told.learned_from:
-        plural = "es" if told.learned_from > 1 else ""
-        basis.append(f"{told.learned_from} earlier batch{plural}")
-    return (
-        f"Most of the batch ready {voice.day(ready.middle_ms)} (four times in five between "
-        f"{voice.day(ready.early_ms)} and {voice.day(ready.late_ms)}); roots too long "
-        f"{voice.day(long.middle_ms)} ({voice.day(long.early_ms)} to {voice.day(long.late_ms)}). "
-        f"From {' and '.join(basis)}, and common practice of one to two weeks."
+    return Phrase(
+        "Most of the batch ready {ready} (four times in five between {early} and {late}); roots "
+        "too long {long} ({long_early} to {long_late}). "
+        "From {basis}, and common practice of one to two weeks.",
+        ready=voice.day(ready.middle_ms),
+        early=voice.day(ready.early_ms),
+        late=voice.day(ready.late_ms),
+        long=voice.day(long.middle_ms),
+        long_early=voice.day(long.early_ms),
+        long_late=voice.day(long.late_ms),
+        basis=_basis(told),
     )
+
+
+def _basis(told: Forecast) -> str:
+    samples = (
+        Phrase("1 sample")
+        if told.samples == 1
+        else Phrase("{number} samples of this batch", number=told.samples)
+    )
+    if not told.learned_from:
+        return samples
+    earlier = (
+        Phrase("1 earlier batch")
+        if told.learned_from == 1
+        else Phrase("{number} earlier batches", number=told.learned_from)
+    )
+    return listed([samples, earlier])
 
 
 def _charts(report: Report) -> list[chart.Chart]:
     batch = report.told.batch
     crop = report.farm.crops.get(batch.crop)
-    names = {each.id: each.name for each in crop.stages.values()} if crop else {}
+    names = (
+        {each: stage_name(report.farm, batch.crop, each) for each in crop.stages} if crop else {}
+    )
     drawn = [chart.draw(each, report.told.met, names, report.voice) for each in NAMES]
     return [each for each in drawn if each is not None]
 
@@ -150,7 +179,10 @@ def _stages(report: Report) -> Iterator[StageRow]:
         places = ", ".join(place_name(report.farm, each) for each in stage.places)
         yield StageRow(
             name=stage_name(report.farm, batch.crop, stage.stage),
-            where=f"{places}: {voice.when(stage.since_ms)} to {voice.when(stage.until_ms)}",
+            where=Phrase(
+                "{places}: {since} to {until}",
+                places=places, since=voice.when(stage.since_ms), until=voice.when(stage.until_ms),
+            ),
             rows=tuple(
                 (
                     NAMES[told.quantity], say_coverage(told), say_in_band(told),
@@ -173,9 +205,12 @@ def _apart(found: Disagreement | None, quantity: Quantity, voice: Voice) -> str:
     if found is None:
         return ""
     if quantity is Quantity.HUMIDITY:
-        return f"{found.mean:.0f}, at most {found.largest:.0f} %"
-    mean, largest = (difference_from_celsius(v, voice.unit) for v in (found.mean, found.largest))
-    return f"{mean:.1f}, at most {largest:.1f} °{voice.unit.value}"
+        mean, largest = f"{found.mean:.0f}", f"{found.largest:.0f} %"
+    else:
+        mean = f"{difference_from_celsius(found.mean, voice.unit):.1f}"
+        apart = difference_from_celsius(found.largest, voice.unit)
+        largest = f"{apart:.1f} °{voice.unit.value}"
+    return Phrase("{mean}, at most {largest}", mean=mean, largest=largest)
 
 
 def _seen(report: Report) -> list[tuple[str, str, str]]:
@@ -183,32 +218,46 @@ def _seen(report: Report) -> list[tuple[str, str, str]]:
     return [
         (
             format_when(entry.at_ms, farm.zone),
-            say_entry(farm, told.batch, entry)
-            + (" [undone]" if entry.id in told.book.undone else ""),
+            together(
+                (
+                    say_entry(farm, told.batch, entry),
+                    Phrase("[undone]") if entry.id in told.book.undone else "",
+                )
+            ),
             entry.by,
         )
         for entry in sorted(told.entries, key=lambda e: (e.at_ms, e.id))[-_MOST_ENTRIES:]
     ]
 
 
-def _alarm(alarm: Alarm, report: Report) -> dict[str, Any]:
-    shown = alarm_json(alarm)
-    voice = report.voice
-    ended = "still on" if alarm.returned_ms is None else f"until {voice.when(alarm.returned_ms)}"
-    who = f"acknowledged by {alarm.acknowledged_by}" if alarm.acknowledged_by else ""
-    return {"title": shown["title"], "when": f"{voice.when(alarm.began_ms)}, {ended}", "who": who}
+def _alarm(alarm: Alarm, report: Report) -> dict[str, str]:
+    voice, by = report.voice, alarm.acknowledged_by
+    ended = (
+        Phrase("still on")
+        if alarm.returned_ms is None
+        else Phrase("until {time}", time=voice.when(alarm.returned_ms))
+    )
+    return {
+        "title": title_of(alarm),
+        "when": together((voice.when(alarm.began_ms), ended), ", "),
+        "who": Phrase("acknowledged by {by}", by=by) if by else "",
+    }
 
 
 def _sensors(report: Report) -> Iterator[tuple[str, str, str]]:
     for sensor in report.sensors:
         place = place_name(report.farm, sensor.place)
         said = [
-            f"{_name(spec.quantity)} {_calibration(each, spec.quantity, report.voice)}"
+            together((_name(spec.quantity), _calibration(each, spec.quantity, report.voice)))
             for spec in sensor.channels
             for each in spec.calibrations
         ]
         hangs = f", {sensor.hangs}" if sensor.hangs else ""
-        yield sensor.name, f"{place}{hangs}", "; ".join(said) or "no calibration recorded"
+        yield (
+            sensor.name,
+            f"{place}{hangs}",
+            (together(said, "; ") or Phrase("no calibration recorded")),
+        )
 
 
 def _name(quantity: Quantity) -> str:
@@ -221,8 +270,8 @@ def _calibration(each: Calibration, quantity: Quantity, voice: Voice) -> str:
         moved = f"{each.offset:+.1f} %"
     else:
         moved = f"{difference_from_celsius(each.offset, voice.unit):+.1f} °{voice.unit.value}"
-    slope = "" if each.slope == 1.0 else f" and times {each.slope:g}"
-    return f"{moved}{slope} since {day.day} {day:%b %Y}"
+    slope = "" if each.slope == 1.0 else Phrase(" and times {slope:g}", slope=each.slope)
+    return Phrase("{moved}{slope} since {day}", moved=moved, slope=slope, day=with_year(day))
 
 
 def _limits(report: Report) -> list[tuple[str, str, str]]:
@@ -236,7 +285,7 @@ def _limits(report: Report) -> list[tuple[str, str, str]]:
                 if stage not in stages:
                     stages.append(stage)
     return [
-        (f"{what}: {', '.join(stages)}", figures, source)
+        (Phrase("{what}: {stages}", what=what, stages=together(stages, ", ")), figures, source)
         for (what, figures, source), stages in found.items()
     ]
 
@@ -244,23 +293,39 @@ def _limits(report: Report) -> list[tuple[str, str, str]]:
 def _band_rows(
     what: str, quantity: Quantity, band: Band, voice: Voice
 ) -> Iterator[tuple[str, str, str]]:
-    for kind, limits in (("ideal", band.ideal), ("harm", band.harm)):
+    kinds = ((Phrase("{what}, ideal"), band.ideal), (Phrase("{what}, harm"), band.harm))
+    for kind, limits in kinds:
         if limits is None:
             continue
-        grade = f"{limits.grade.value} ({_GRADES[limits.grade.value]}): {limits.source}"
-        yield f"{what.capitalize()}, {kind}", _range(limits, quantity, voice), grade
+        grade = Phrase(
+            "{grade} ({meaning}): {source}",
+            grade=limits.grade.value,
+            meaning=_GRADES[limits.grade.value],
+            source=limits.source,
+        )
+        yield Phrase(kind, what=Capital(what)), _range(limits, quantity, voice), grade
 
 
 def _range(limits: Ideal | Harm, quantity: Quantity, voice: Voice) -> str:
-    sides = [("under", limits.low), ("over", limits.high)]
-    if isinstance(limits, Ideal):
-        known = [say_value(each, quantity, voice) for _, each in sides if each is not None]
-        if len(known) == 2:  # noqa: PLR2004 - both sides
-            return " to ".join(known)
-        return f"{known[0]} or {'more' if limits.low is not None else 'less'}" if known else ""
-    times = (limits.tolerated_low_s, limits.tolerated_high_s)
-    return "; ".join(
-        f"{side} {say_value(value, quantity, voice)} for {span(lasts)}"
-        for (side, value), lasts in zip(sides, times, strict=True)
-        if value is not None
+    low, high = (
+        None if each is None else say_value(each, quantity, voice)
+        for each in (limits.low, limits.high)
     )
+    if isinstance(limits, Harm):
+        sides = (
+            (Phrase("under {value} for {span}"), low, limits.tolerated_low_s),
+            (Phrase("over {value} for {span}"), high, limits.tolerated_high_s),
+        )
+        return together(
+            (
+                Phrase(side, value=value, span=span(lasts))
+                for side, value, lasts in sides
+                if value is not None
+            ),
+            "; ",
+        )
+    if low is not None and high is not None:
+        return Phrase("{low} to {high}", low=low, high=high)
+    if low is not None:
+        return Phrase("{limit} or more", limit=low)
+    return "" if high is None else Phrase("{limit} or less", limit=high)

@@ -9,7 +9,7 @@ from monitor.phrase import Phrase
 from monitor.store import Configuration
 
 TODAYS_LIMITS = Phrase("No earlier farm files were accepted: the limits are today's.")
-UNREADABLE = "Some earlier farm files can no longer be read: later ones stand in for them."
+UNREADABLE = Phrase("Some earlier farm files can no longer be read: later ones stand in for them.")
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,15 +9,22 @@ from monitor.batches.telling import place_name, stage_name
 from monitor.batches.verdict import ADVICE
 from monitor.batches.voice import Voice, listed, percent, span
 from monitor.model import Quantity, Side
+from monitor.phrase import Phrase
 from monitor.report.making import Report
 from monitor.report.wetness import say_wet, wet_by_stage
 from monitor.units import difference_from_celsius
 
 NAMES: Final = {
-    Quantity.TEMPERATURE: "air", Quantity.HUMIDITY: "humidity",
-    Quantity.SOIL_TEMPERATURE: "soil",
+    Quantity.TEMPERATURE: Phrase("air"), Quantity.HUMIDITY: Phrase("humidity"),
+    Quantity.SOIL_TEMPERATURE: Phrase("soil"),
 }  # fmt: skip
-UNKNOWN: Final = "not known"
+UNKNOWN: Final = Phrase("not known")
+_BEYOND: Final = {
+    (Depth.HARM, Side.LOW): Phrase("{what} under harm limit {limit}"),
+    (Depth.HARM, Side.HIGH): Phrase("{what} over harm limit {limit}"),
+    (Depth.DRIFT, Side.LOW): Phrase("{what} under ideal {limit}"),
+    (Depth.DRIFT, Side.HIGH): Phrase("{what} over ideal {limit}"),
+}
 
 
 def say_value(value: float | None, quantity: Quantity, voice: Voice) -> str:
@@ -39,7 +46,7 @@ def say_area(told: QuantityHistory, voice: Voice) -> str:
 
 def say_coverage(told: QuantityHistory) -> str:
     """Return the hours known as a share and of how many."""
-    return f"{percent(told.coverage)} of {span(told.length_s)}"
+    return Phrase("{share} of {span}", share=percent(told.coverage), span=span(told.length_s))
 
 
 def say_in_band(told: QuantityHistory) -> str:
@@ -49,18 +56,28 @@ def say_in_band(told: QuantityHistory) -> str:
 
 def say_out(out: TimeOut, voice: Voice) -> str:
     """Return one time out in a line."""
-    beyond = "under" if out.side is Side.LOW else "over"
-    limit = say_value(out.limit, out.quantity, voice)
-    more = "" if out.began and out.ended else " or longer, a gap cuts it"
-    what = "harm limit" if out.depth is Depth.HARM else "ideal"
-    tolerated = ""
-    if out.depth is Depth.HARM and out.tolerated_s is not None:
-        too_long = "too long" if out.too_long else "tolerated"
-        tolerated = f", {too_long}: {span(out.tolerated_s)} are"
-    return (
-        f"{voice.day(out.from_ms)} {voice.clock(out.from_ms)}, {NAMES[out.quantity]} {beyond} "
-        f"{what} {limit} for {span(out.duration_s)}{more}, to "
-        f"{say_value(out.peak, out.quantity, voice)}{tolerated}"
+    beyond = Phrase(
+        _BEYOND[out.depth, out.side],
+        what=NAMES[out.quantity],
+        limit=say_value(out.limit, out.quantity, voice),
+    )
+    return Phrase(
+        "{when}, {beyond} for {span}{more}, to {peak}{tolerated}",
+        when=voice.when(out.from_ms),
+        beyond=beyond,
+        span=span(out.duration_s),
+        more="" if out.began and out.ended else Phrase(" or longer, a gap cuts it"),
+        peak=say_value(out.peak, out.quantity, voice),
+        tolerated=_tolerated(out),
+    )
+
+
+def _tolerated(out: TimeOut) -> str:
+    if out.depth is not Depth.HARM or out.tolerated_s is None:
+        return ""
+    return Phrase(
+        ", too long: {span} are" if out.too_long else ", tolerated: {span} are",
+        span=span(out.tolerated_s),
     )
 
 
@@ -79,8 +96,10 @@ def worth_telling(stage: StageHistory, most: int) -> tuple[list[TimeOut], int]:
 def say_more(number: int, *, after: bool) -> str:
     """Return how many times out are not listed."""
     if after:
-        return f"and {number} shorter or lesser ones"
-    return f"{number} times out of under five minutes" if number > 1 else "once, under five minutes"
+        return Phrase("and {number} shorter or lesser ones", number=number)
+    if number > 1:
+        return Phrase("{number} times out of under five minutes", number=number)
+    return Phrase("once, under five minutes")
 
 
 def say_report(report: Report) -> list[str]:

@@ -8,11 +8,16 @@ from collections.abc import Mapping
 from typing import Final, NamedTuple
 
 from monitor.model import PlaceKind, Quantity, Side
+from monitor.phrase import Phrase
 from monitor.report.subject import Subject
 from monitor.science.exposure import time_outside_s
 from monitor.science.mould import WET_PCT, Surrogate
 
 SURROGATE: Final = Surrogate.HUMID_AIR
+_SURROGATES: Final = {
+    Surrogate.HUMID_AIR: Phrase("air at 90 % or more"),
+    Surrogate.UNDER_DEW_POINT: Phrase("surface at or under the dew point"),
+}
 _OPEN: Final = (PlaceKind.TUNNEL, PlaceKind.FIELD)
 
 
@@ -40,4 +45,7 @@ def wet_by_stage(told: Subject) -> Mapping[str, Wet]:
 
 def say_wet(wet: Wet) -> str:
     """Return the wet hours in a line that names their surrogate."""
-    return f"Wet {wet.wet_h:.0f} of {wet.known_h:.0f} h known ({SURROGATE.value})"
+    return Phrase(
+        "Wet {wet:.0f} of {known:.0f} h known ({surrogate})",
+        wet=wet.wet_h, known=wet.known_h, surrogate=_SURROGATES[SURROGATE],
+    )  # fmt: skip

@@ -35,7 +35,6 @@ router = APIRouter(include_in_schema=False, default_response_class=HTMLResponse)
 @router.get("/batches/{batch_id}/report")
 def report(pages: Here, batch_id: int) -> HTMLResponse:
     """Show what one batch has lived through, on one or two sheets."""
-    LANGUAGE.set(ENGLISH)  # its sentences have no other yet
     return _sheet(report_html(reported(pages.look(), batch_id), f"/batches/{batch_id}"))
 
 

@@ -16,9 +16,11 @@ from monitor.report.asking import Asked
 from monitor.report.making import make_report
 from monitor.report.page import report_html
 from monitor.science.series import Samples
+from monitor.speaking import LANGUAGE
 from monitor.units import TemperatureUnit
 from tests.report.conftest import Season
 from tests.report.made import Made, f
+from tests.web.test_speaking import english_left
 
 HOUR_MS = 3_600_000
 AIR = Quantity.TEMPERATURE
@@ -91,6 +93,18 @@ def test_the_page_is_complete_in_itself(season: Season) -> None:
     """It opens from a mail or a stick: nothing is fetched from anywhere."""
     text = page(season.made, season.rooted)
     assert not re.findall(r"(?:src|href)=|url\(|@import|<script", text)
+
+
+@pytest.mark.parametrize("which", ["earlier", "stems", "rooted", "young", "dark"])
+def test_a_spanish_page_has_no_english_but_the_growers(season: Season, which: str) -> None:
+    """Every sentence, table and drawing's title of it is Spanish; names and sources stay."""
+    before = LANGUAGE.set("es")
+    text = page(season.made, getattr(season, which), Asked(low_c=f(27), cover="heavy"))
+    LANGUAGE.reset(before)
+    assert '<html lang="es">' in text
+    assert "Dictamen" in text
+    assert english_left(text, season.made.farm) == []
+    assert not re.search(r"Air,|>pre-sprout<|through the batch", text)
 
 
 def test_what_people_wrote_cannot_break_the_page(made: Made) -> None:

@@ -14,7 +14,7 @@ from tests.web.test_speaking import english_left
 
 pytestmark = pytest.mark.system
 
-ENGLISH_SHEETS = ("/report", "/beside", "/year", "/api/")  # printed sheets, and what programs ask
+ENGLISH_SHEETS = ("/beside", "/year", "/api/")  # printed sheets, and what programs ask
 LANGUAGE_RULES = ["html-has-lang", "html-lang-valid", "valid-lang", "html-xml-lang-mismatch"]
 # The technical words of the glossary in Spanish, which no farm helper need know (from memory).
 TECHNICAL = (

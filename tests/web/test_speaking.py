@@ -61,6 +61,15 @@ def test_a_browser_that_likes_spanish_is_answered_in_spanish(desk: SmallDesk, pa
     assert english_left(page, desk.farm()) == []
 
 
+@pytest.mark.parametrize("path", ["/batches/1/report", "/batches/2/report"])
+def test_a_sheet_is_printed_in_spanish(desk: SmallDesk, path: str) -> None:
+    """What one prints says that it is Spanish, and no English is left on it."""
+    sheet = Browser(create_app(desk)).get(path, headers=SPANISH).text
+    assert '<html lang="es">' in sheet
+    assert "Un segundo par de ojos" in sheet
+    assert english_left(sheet, desk.farm()) == []
+
+
 def test_a_person_is_answered_in_the_own_language(own_desk: SmallDesk) -> None:
     """Whoever signs in is spoken to as the people file says, whatever the browser likes."""
     people = '[[person]]\nid = "wren"\nname = "Wren"\nrole = "help"\nlanguage = "es"\n'
