@@ -11,8 +11,10 @@ from typing import Any, Final
 from monitor.batches.rules.writing import known
 from monitor.batches.telling import crop_name, stage_name
 from monitor.batches.voice import Voice, percent
+from monitor.days import with_year
 from monitor.farm import Farm
 from monitor.model import Batch
+from monitor.phrase import Capital, Phrase
 from monitor.report.living import Conditions, Yield, conditions, yield_of
 from monitor.report.making import CAUTIONS, Sources, stores_of
 from monitor.report.subject import record_of, subject
@@ -20,7 +22,14 @@ from monitor.report.tables import Sheet, Table, lines_of
 from monitor.units import iso_utc
 
 MOST: Final = 20
-HOURLY: Final = "Conditions are from hourly means; the batch's own report is from its readings."
+HOURLY: Final = Phrase(
+    "Conditions are from hourly means; the batch's own report is from its readings."
+)
+CONDITIONS: Final = (
+    Phrase("Days"), Phrase("Known"), Phrase("In band"), Phrase("Mean"), Capital(Phrase("out")),
+    Phrase("Harm"),
+)  # fmt: skip
+"""The heads of what ``say_conditions`` returns."""
 COMPARED: Final = (
     "batch", "cultivar", "supplier", "began", "stage", "days", "hours_known", "in_band_share",
     "mean_c", "thermal_time_cd", "out_h", "harm_h", "received", "rotten", "planted", "first_cut",
@@ -56,12 +65,13 @@ class Comparison:
         mine = self.batches[0].batch
         crop = crop_name(self.farm, mine.crop)
         stage = stage_name(self.farm, mine.crop, self.stage)
-        notes = [HOURLY]
+        notes: list[str] = [HOURLY]
         if len(self.batches) == 1:
-            notes.insert(0, f"There is no earlier batch of {crop} to compare with yet.")
+            none = Phrase("There is no earlier batch of {crop} to compare with yet.", crop=crop)
+            notes.insert(0, none)
         return Sheet(
-            title=f"Batch {mine.id} beside earlier {crop}",
-            line=f"Its stage {stage}, and what came of each",
+            title=Phrase("Batch {id} beside earlier {crop}", id=mine.id, crop=crop),
+            line=Phrase("Its stage {stage}, and what came of each", stage=stage),
             farm=self.farm.name,
             tables=(_table(self),),
             notes=notes,
@@ -138,8 +148,8 @@ def say_comparison(comparison: Comparison) -> list[str]:
 
 def _table(comparison: Comparison) -> Table:
     head = (
-        "Batch", "Cultivar", "Supplier", "Began", "Days", "Known", "In band", "Mean", "Out", "Harm",
-        "Planted", "Stems", "A corm",
+        Phrase("Batch"), Phrase("Cultivar"), Phrase("Supplier"), Phrase("Began"), *CONDITIONS,
+        Phrase("Planted"), Phrase("Stems"), Phrase("A corm"),
     )  # fmt: skip
     rows = [_row(each, comparison.voice) for each in comparison.batches]
     return Table("", head, rows, frozenset({0, *range(4, 13)}))
@@ -149,7 +159,7 @@ def _row(each: Compared, voice: Voice) -> tuple[str, ...]:
     batch, was, came = each.batch, each.was, each.came
     start = (
         str(batch.id), batch.cultivar, batch.supplier or "",
-        f"{voice.date(batch.stays[0].since_ms):%-d %b %Y}",
+        with_year(voice.date(batch.stays[0].since_ms)),
     )  # fmt: skip
     end = (
         "" if came.planted is None else f"{came.planted:,}",

@@ -8,15 +8,16 @@ split or cut from it counts with it.
 from collections import defaultdict
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from datetime import date
 from typing import Any, Final
 
 from monitor.batches.readiness import ROOTING_STAGE
 from monitor.batches.telling import crop_name
 from monitor.batches.voice import Voice, percent
+from monitor.days import with_year
 from monitor.farm import Farm
 from monitor.model import Batch
-from monitor.report.comparing import HOURLY, say_conditions
+from monitor.phrase import Phrase
+from monitor.report.comparing import CONDITIONS, HOURLY, say_conditions
 from monitor.report.living import Conditions, Yield, conditions, whole, yield_of
 from monitor.report.making import CAUTIONS, Sources, stores_of
 from monitor.report.subject import record_of, subject
@@ -29,8 +30,9 @@ YEARLY: Final = (
     "harm_h", "life_known",
 )  # fmt: skip
 _HEAD: Final = (
-    "Cultivar", "Supplier", "Batches", "Received", "Rotten", "Planted", "First cut", "Stems",
-    "A corm", "Culls", "Days", "Known", "In band", "Mean", "Out", "Harm",
+    Phrase("Cultivar"), Phrase("Supplier"), Phrase("Batches"), Phrase("Received"),
+    Phrase("Rotten"), Phrase("Planted"), Phrase("First cut"), Phrase("Stems"), Phrase("A corm"),
+    Phrase("Culls"), *CONDITIONS,
 )  # fmt: skip
 _PARTED: Final = "stems"
 
@@ -73,15 +75,15 @@ class YearSheet:
             )
             for crop, lots in sorted(by_crop.items())
         ]  # fmt: skip
-        none = [] if tables else [f"No batch began in {self.year}."]
+        none = [] if tables else [Phrase("No batch began in {year}.", year=self.year)]
         return Sheet(
-            title=f"Year sheet {self.year}",
-            line="Batches that began in the year, with what was parted and cut from them",
+            title=Phrase("Year sheet {year}", year=self.year),
+            line=Phrase("Batches that began in the year, with what was parted and cut from them"),
             farm=self.farm.name,
             tables=tables,
             notes=[
                 *none,
-                (
+                Phrase(
                     "The columns from Days to Harm tell of the pre-sprout stage. "
                     "A corm: stems cut for each corm planted."
                 ),
@@ -216,7 +218,8 @@ def _row(lot: Lot, voice: Voice) -> tuple[str, ...]:
     came = lot.came
     rotten = "" if came.rotten is None else f"{came.rotten:,}"
     if came.rotten and came.received:
-        rotten += f" ({percent(came.rotten / came.received)})"
+        share = percent(came.rotten / came.received)
+        rotten = Phrase("{number} ({share})", number=rotten, share=share)
     return (
         lot.cultivar, lot.supplier or "", ", ".join(map(str, lot.batches)), _count(came.received),
         rotten, _count(came.planted), _day(came.first_cut_ms, voice),
@@ -231,7 +234,4 @@ def _count(number: int | None) -> str:
 
 
 def _day(at_ms: int | None, voice: Voice) -> str:
-    if at_ms is None:
-        return ""
-    day: date = voice.date(at_ms)
-    return f"{day.day} {day:%b %Y}"
+    return "" if at_ms is None else with_year(voice.date(at_ms))

@@ -12,13 +12,11 @@ from fastapi.responses import HTMLResponse
 from monitor.batches import open_batches
 from monitor.batches.rules.writing import known
 from monitor.errors import FarmError
-from monitor.languages import ENGLISH
 from monitor.model import Batch
 from monitor.report.comparing import compare
 from monitor.report.labels import labels_html
 from monitor.report.page import report_html, table_html
 from monitor.report.year import year_sheet
-from monitor.speaking import LANGUAGE
 from monitor.web.batch_page import reported, sources
 from monitor.web.guard import HEADERS
 from monitor.web.look import Look
@@ -41,7 +39,6 @@ def report(pages: Here, batch_id: int) -> HTMLResponse:
 @router.get("/batches/{batch_id}/beside")
 def beside(pages: Here, batch_id: int) -> HTMLResponse:
     """Show a batch beside the crop's earlier ones."""
-    LANGUAGE.set(ENGLISH)
     found = compare(sources(pages.look()), batch_id)
     return _sheet(table_html(found.page(), f"/batches/{batch_id}"))
 
@@ -49,14 +46,12 @@ def beside(pages: Here, batch_id: int) -> HTMLResponse:
 @router.get("/year")
 def newest_year(pages: Here) -> HTMLResponse:
     """Show the newest year in which a batch began."""
-    LANGUAGE.set(ENGLISH)
     return _sheet(table_html(year_sheet(sources(pages.look())).page(), "/batches"))
 
 
 @router.get("/year/{year}")
 def one_year(pages: Here, year: int) -> HTMLResponse:
     """Show what one year's lots became: the sheet one reorders from."""
-    LANGUAGE.set(ENGLISH)
     sheet = year_sheet(sources(pages.look()), year)
     return _sheet(table_html(sheet.page(), "/batches"))
 

@@ -61,7 +61,9 @@ def test_a_browser_that_likes_spanish_is_answered_in_spanish(desk: SmallDesk, pa
     assert english_left(page, desk.farm()) == []
 
 
-@pytest.mark.parametrize("path", ["/batches/1/report", "/batches/2/report"])
+@pytest.mark.parametrize(
+    "path", ["/batches/1/report", "/batches/2/report", "/batches/1/beside", "/year", "/year/1999"]
+)
 def test_a_sheet_is_printed_in_spanish(desk: SmallDesk, path: str) -> None:
     """What one prints says that it is Spanish, and no English is left on it."""
     sheet = Browser(create_app(desk)).get(path, headers=SPANISH).text
