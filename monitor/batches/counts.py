@@ -50,7 +50,9 @@ def positive(count: Count, what: str) -> Count:
     """
     if count.number < 1:
         raise LedgerRuleError(
-            Phrase("0 {what} is nothing to record: give a number of at least 1", what=what)
+            Phrase(
+                "0 {what} is nothing to record: give a number of at least 1", what=unit_word(what)
+            )
         )
     return count
 
@@ -58,7 +60,8 @@ def positive(count: Count, what: str) -> Count:
 _UNITS: Final = {
     "corms": Phrase("corms"), "corm": Phrase("corm"), "plants": Phrase("plants"),
     "plant": Phrase("plant"), "stems": Phrase("stems"), "stem": Phrase("stem"),
-    "bunches": Phrase("bunches"), "bunch": Phrase("bunch"),
+    "bunches": Phrase("bunches"), "bunch": Phrase("bunch"), "culls": Phrase("culls"),
+    "stems in a bunch": Phrase("stems in a bunch"),
 }  # fmt: skip
 _SINGULAR: Final = {"bunches": "bunch"}
 

@@ -5,9 +5,10 @@ from dataclasses import dataclass, field
 from typing import Any, Final
 
 from monitor.batches.book import Observation, Out, left, observed
-from monitor.batches.counts import counted
+from monitor.batches.counts import counted, unit_word
 from monitor.errors import LedgerRuleError
 from monitor.model import Batch, EntryKind, LedgerEntry, Stay
+from monitor.phrase import Phrase
 
 
 @dataclass(slots=True)
@@ -45,13 +46,16 @@ class Draft:
 
     def _too_few(self, number: int) -> str:
         has = counted(self.count, self.unit, rough=self.rough)
-        again = f"cormwatch batch observe {self.id} --count N"
-        remedy = (
-            f"correct the count first: {again}"
+        return Phrase(
+            "batch {batch} holds {has}, so {number:,} cannot be taken from it; correct the count "
+            "first: cormwatch batch observe {batch} --count N"
             if self.rough
-            else f"check the number, or count again first: {again}"
+            else "batch {batch} holds {has}, so {number:,} cannot be taken from it; check the "
+            "number, or count again first: cormwatch batch observe {batch} --count N",
+            batch=self.id,
+            has=has,
+            number=number,
         )
-        return f"batch {self.id} holds {has}, so {number:,} cannot be taken from it; {remedy}"
 
     def recount(self, data: Mapping[str, Any], at_ms: int) -> None:
         """Take a new count as what is there."""
@@ -66,8 +70,16 @@ class Draft:
         if self.count is not None and not self.rough and held + number > self.count:
             has = counted(self.count, self.unit)
             raise LedgerRuleError(
-                f"batch {self.id} holds {has}, {held:,} of them held already, so {number:,} "
-                f"cannot be held for {held_for}; hold fewer, or release another order with --held 0"
+                Phrase(
+                    "batch {batch} holds {has}, {held:,} of them held already, so {number:,} "
+                    "cannot be held for {held_for}; hold fewer, or release another order with "
+                    "--held 0",
+                    batch=self.id,
+                    has=has,
+                    held=held,
+                    number=number,
+                    held_for=held_for,
+                )
             )
         self.holds.pop(key, None)
         if number:
@@ -108,16 +120,24 @@ def _moved(draft: Draft, entry: LedgerEntry) -> None:
 def _harvested(draft: Draft, entry: LedgerEntry) -> None:
     if draft.unit == "stems":
         raise LedgerRuleError(
-            f"batch {draft.id} is cut stems already, entry {entry.id} cannot harvest it; "
-            "harvest from a growing batch, or record what leaves with cormwatch batch out"
+            Phrase(
+                "batch {batch} is cut stems already, entry {entry} cannot harvest it; harvest "
+                "from a growing batch, or record what leaves with cormwatch batch out",
+                batch=draft.id,
+                entry=entry.id,
+            )
         )
 
 
 def _gathered(draft: Draft, entry: LedgerEntry) -> None:
     if draft.unit != "stems":
         raise LedgerRuleError(
-            f"batch {draft.id} is {draft.unit}, no stems can be added to it; "
-            "leave --into out to start a stems batch"
+            Phrase(
+                "batch {batch} is {unit}, no stems can be added to it; leave --into out to "
+                "start a stems batch",
+                batch=draft.id,
+                unit=unit_word(draft.unit),
+            )
         )
     if draft.count is not None:
         draft.count += int(entry.data["count"])
@@ -179,15 +199,26 @@ def apply(draft: Draft, entry: LedgerEntry) -> None:
         If the entries before it do not allow it.
     """
     if entry.kind is EntryKind.ADDED and draft.begun:
-        raise LedgerRuleError(f"batch {draft.id} was added before; give it another number")
+        raise LedgerRuleError(
+            Phrase(
+                "batch {batch} was added before; give it another number",
+                batch=draft.id,
+            )
+        )
     if entry.kind is not EntryKind.ADDED and not draft.begun:
         raise LedgerRuleError(
-            f"batch {draft.id} was not here yet at that time; "
-            "give a later time with --at, or undo its later entries first"
+            Phrase(
+                "batch {batch} was not here yet at that time; give a later time with --at, or "
+                "undo its later entries first",
+                batch=draft.id,
+            )
         )
     if draft.ended_ms is not None:
         raise LedgerRuleError(
-            f"batch {draft.id} has ended: nothing more can be recorded for it; "
-            f"undo its end first: cormwatch batch undo {draft.id}"
+            Phrase(
+                "batch {batch} has ended: nothing more can be recorded for it; undo its end "
+                "first: cormwatch batch undo {batch}",
+                batch=draft.id,
+            )
         )
     EFFECTS[entry.kind](draft, entry)

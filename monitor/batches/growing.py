@@ -48,7 +48,7 @@ def growing_verdict(case: Growing, voice: Voice) -> Verdict:
 
 def _time(case: Growing, voice: Voice) -> Iterator[Reason]:
     stage, here_s = case.stage, (voice.now_ms - case.since_ms) / 1000
-    name = stage.name if stage else case.stage_id.replace("_", " ")
+    name = Phrase(stage.name) if stage else case.stage_id.replace("_", " ")
     figures = {"here_s": here_s}
     if stage is not None and stage.longest_s is not None and here_s > stage.longest_s:
         over = span(here_s - stage.longest_s)

@@ -5,10 +5,13 @@ the batch is *harmed here*: chilled, frozen or cooked, told at once. Where it is
 outside the stage's ideal band the batch lasts less long, or does less well: a note.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import reduce
 
 from monitor.farm import Crop, Farm, Place
-from monitor.model import Harm, Ideal, Quantity, Stage
+from monitor.model import Harm, Ideal, PlaceKind, Quantity, Stage
+from monitor.phrase import Phrase
 from monitor.units import TemperatureUnit, from_celsius
 
 AIR = Quantity.TEMPERATURE
@@ -27,6 +30,15 @@ def say_c(value_c: float, unit: TemperatureUnit) -> str:
     return f"{round(from_celsius(value_c, unit), 1):g} °{unit.value}"
 
 
+def kind_word(kind: PlaceKind) -> Phrase:
+    """Return what a kind of place is called."""
+    return Phrase(kind.value.replace("_", " "))
+
+
+def _either(words: Sequence[Phrase]) -> Phrase:
+    return reduce(lambda one, other: Phrase("{one} or {other}", one=one, other=other), words)
+
+
 def judge_placing(farm: Farm, crop: Crop, stage: Stage, place: Place) -> list[Placing]:
     """Return what is wrong with a place for a crop at a stage; harm comes first.
 
@@ -34,10 +46,13 @@ def judge_placing(farm: Farm, crop: Crop, stage: Stage, place: Place) -> list[Pl
     """
     found = [*_temperature(farm, crop, stage, place)]
     if stage.place_kinds and place.kind not in stage.place_kinds:
-        kinds = " or ".join(kind.value.replace("_", " ") for kind in stage.place_kinds)
+        kinds = _either([kind_word(kind) for kind in stage.place_kinds])
         found.append(Placing(False, (  # noqa: FBT003 - the field's name says it
-            f"{place.name} is a {place.kind.value.replace('_', ' ')}; {crop.name} at "
-            f"{stage.name} is kept in a {kinds}: is the stage right?"
+            Phrase(
+                "{place} is a {kind}; {crop} at {stage} is kept in a {kinds}: is the stage right?",
+                place=place.name, kind=kind_word(place.kind), crop=Phrase(crop.name),
+                stage=Phrase(stage.name), kinds=kinds,
+            )
         )))  # fmt: skip
     return found
 
@@ -51,24 +66,37 @@ def _temperature(farm: Farm, crop: Crop, stage: Stage, place: Place) -> list[Pla
     kept, wanted = place.bands.get(AIR), stage.bands.get(AIR)
     if kept is None or kept.ideal is None or wanted is None:
         return []
-    who = f"{crop.name} at {stage.name}"
-    where = f"{place.name} is kept at {_span(kept.ideal, farm.units)}"
+    said = {
+        "place": place.name, "kept": _span(kept.ideal, farm.units),
+        "crop": Phrase(crop.name), "stage": Phrase(stage.name),
+    }  # fmt: skip
     if wanted.harm is not None:
         harm = _harm(kept.ideal, wanted.harm, farm.units)
         if harm is not None:
-            return [Placing(harmful=True, text=f"{where}: {who} is harmed here ({harm})")]
+            text = Phrase(
+                "{place} is kept at {kept}: {crop} at {stage} is harmed here ({harm})",
+                **said, harm=harm,
+            )  # fmt: skip
+            return [Placing(harmful=True, text=text)]
     if wanted.ideal is not None and _outside(kept.ideal, wanted.ideal):
-        less = "lasts less long here" if stage.id == "cut_stems" else "does less well here"
-        best = f"best at {_span(wanted.ideal, farm.units)}"
-        return [Placing(harmful=False, text=f"{where}: {who} {less} ({best})")]
+        cut = stage.id == "cut_stems"
+        text = Phrase(
+            "{place} is kept at {kept}: {crop} at {stage} lasts less long here (best at {best})"
+            if cut
+            else "{place} is kept at {kept}: {crop} at {stage} does less well here "
+            "(best at {best})",
+            **said,
+            best=_span(wanted.ideal, farm.units),
+        )
+        return [Placing(harmful=False, text=text)]
     return []
 
 
 def _harm(kept: Ideal, harm: Harm, unit: TemperatureUnit) -> str | None:
     if harm.low is not None and kept.low is not None and kept.low <= harm.low:
-        return f"harm at {say_c(harm.low, unit)} and below"
+        return Phrase("harm at {limit} and below", limit=say_c(harm.low, unit))
     if harm.high is not None and kept.high is not None and kept.high >= harm.high:
-        return f"harm at {say_c(harm.high, unit)} and above"
+        return Phrase("harm at {limit} and above", limit=say_c(harm.high, unit))
     return None
 
 
@@ -82,5 +110,6 @@ def _span(ideal: Ideal, unit: TemperatureUnit) -> str:
     low = None if ideal.low is None else say_c(ideal.low, unit)
     high = None if ideal.high is None else say_c(ideal.high, unit)
     if low is None or high is None:
-        return f"{low or high} or {'more' if high is None else 'less'}"
-    return f"{low.split()[0]} to {high}"
+        message = Phrase("{limit} or more") if high is None else Phrase("{limit} or less")
+        return Phrase(message, limit=low or high)
+    return Phrase("{low} to {high}", low=low.split()[0], high=high)

@@ -5,6 +5,7 @@ from collections.abc import Mapping
 from typing import Any, Final
 
 from monitor.errors import LedgerRuleError
+from monitor.phrase import Phrase
 
 NAME_AT_MOST: Final = 300
 NOTE_AT_MOST: Final = 2_000
@@ -22,13 +23,22 @@ def printable(text: str, most: int, what: str, *, lines: bool = False) -> str:
     """
     if len(text) > most:
         raise LedgerRuleError(
-            f"{what} is {len(text):,} characters long: shorten it to {most:,} at most"
+            Phrase(
+                "{what} is {length:,} characters long: shorten it to {most:,} at most",
+                what=what,
+                length=len(text),
+                most=most,
+            )
         )
     for each in text:
         if unicodedata.category(each) in _UNSHOWABLE and not (lines and each in "\n\r\t"):
             raise LedgerRuleError(
-                f"{what} holds a character that cannot be shown (U+{ord(each):04X}): "
-                "type it again without it; a terminal should be set to UTF-8"
+                Phrase(
+                    "{what} holds a character that cannot be shown (U+{code:04X}): type it again "
+                    "without it; a terminal should be set to UTF-8",
+                    what=what,
+                    code=ord(each),
+                )
             )
     return text
 

@@ -5,6 +5,7 @@ from typing import Final
 
 from monitor.batches.book import Roots
 from monitor.errors import LedgerRuleError
+from monitor.phrase import Phrase
 
 _MM: Final = {"mm": 1.0, "cm": 10.0, "in": 25.4, "inch": 25.4, "inches": 25.4, '"': 25.4}
 _SHARE = re.compile(r"(\d{1,6})\s*(?:of|/)\s*(\d{1,6})", re.ASCII)
@@ -24,7 +25,12 @@ def parse_length_mm(text: str) -> float:
     """
     lengths = _lengths_mm(text)
     if len(lengths) != 1:
-        raise LedgerRuleError(f"{text!r} is no length: write it with its unit, as 1 in or 25 mm")
+        raise LedgerRuleError(
+            Phrase(
+                "{text!r} is no length: write it with its unit, as 1 in or 25 mm",
+                text=text,
+            )
+        )
     return lengths[0]
 
 
@@ -53,15 +59,24 @@ def parse_roots(text: str, at_length_mm: float | None = None) -> Roots:
     lengths = _lengths_mm(plain)
     if not lengths:
         raise LedgerRuleError(
-            f"{text!r} is no sample of roots: write 22 of 25, 80 %, or lengths with their unit, "
-            "as 12, 15, 20 mm or 0.5 1 1.25 in"
+            Phrase(
+                "{text!r} is no sample of roots: write 22 of 25, 80 %, or lengths with their "
+                "unit, as 12, 15, 20 mm or 0.5 1 1.25 in",
+                text=text,
+            )
         )
     return Roots(tuple(lengths), None, len(lengths), None, None)
 
 
 def _counted(rooted: int, of: int, at_length_mm: float | None) -> Roots:
     if not 0 <= rooted <= of or of == 0:
-        raise LedgerRuleError(f"{rooted} of {of} cannot have roots: write it as 22 of 25")
+        raise LedgerRuleError(
+            Phrase(
+                "{rooted} of {of} cannot have roots: write it as 22 of 25",
+                rooted=rooted,
+                of=of,
+            )
+        )
     return Roots((), rooted, of, rooted / of, at_length_mm)
 
 
@@ -75,6 +90,10 @@ def _lengths_mm(text: str) -> list[float]:
     lengths = [round(float(word) * _MM[found[2]], 3) for word in words]
     if any(each > LONGEST_MM for each in lengths):
         raise LedgerRuleError(
-            f"roots of {max(lengths):g} mm are longer than {LONGEST_MM:g} mm: check the unit"
+            Phrase(
+                "roots of {longest:g} mm are longer than {most:g} mm: check the unit",
+                longest=max(lengths),
+                most=LONGEST_MM,
+            )
         )
     return lengths

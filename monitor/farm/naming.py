@@ -11,6 +11,7 @@ from monitor.farm.crop import Crop
 from monitor.farm.declared import Farm, Person, Place
 from monitor.farm.instruments import Sensor
 from monitor.model import Stage
+from monitor.phrase import Phrase
 
 
 class _Named(Protocol):
@@ -52,9 +53,15 @@ def _named(text: str, among: Mapping[str, T]) -> T | None:
 def _unknown(text: str, among: Mapping[str, T], what: str, where: str) -> UnknownNameError:
     names = [each.name for each in among.values()]
     near = nearest(text, [*names, *among])
-    hint = f"did you mean {near}? " if near else ""
     return UnknownNameError(
-        f"no {what} is called {text!r}: {hint}{where} has {', '.join(names) or 'none'}"
+        Phrase(
+            "no {what} is called {text!r}: {hint}{where} has {names}",
+            what=what,
+            text=text,
+            hint=Phrase("did you mean {near}? ", near=near) if near else "",
+            where=where,
+            names=", ".join(names) or Phrase("none"),
+        )
     )
 
 
@@ -92,9 +99,11 @@ def find_place(farm: Farm, text: str) -> Place:
     ]
     if len(fitting) > 1:
         names = ", ".join(each.name for each in fitting)
-        raise UnknownNameError(f"{text!r} may be any of {names}: say which")
+        raise UnknownNameError(
+            Phrase("{text!r} may be any of {names}: say which", text=text, names=names)
+        )
     if not fitting:
-        raise _unknown(text, farm.places, "place", "farm.toml")
+        raise _unknown(text, farm.places, Phrase("place"), "farm.toml")
     return fitting[0]
 
 
@@ -106,7 +115,7 @@ def find_sensor(farm: Farm, text: str) -> Sensor:
     UnknownNameError
         If the farm has no such sensor.
     """
-    return _find(text, farm.sensors, "sensor", "farm.toml")
+    return _find(text, farm.sensors, Phrase("sensor"), "farm.toml")
 
 
 def find_crop(farm: Farm, text: str) -> Crop:
@@ -117,7 +126,7 @@ def find_crop(farm: Farm, text: str) -> Crop:
     UnknownNameError
         If the farm has no such crop.
     """
-    return _find(text, farm.crops, "crop", "crops.toml")
+    return _find(text, farm.crops, Phrase("crop"), "crops.toml")
 
 
 def find_person(farm: Farm, text: str) -> Person:
@@ -128,7 +137,7 @@ def find_person(farm: Farm, text: str) -> Person:
     UnknownNameError
         If the farm has no such person.
     """
-    return _find(text, farm.people, "person", "people.toml")
+    return _find(text, farm.people, Phrase("person"), "people.toml")
 
 
 def find_stage(crop: Crop, text: str) -> Stage:
@@ -139,4 +148,6 @@ def find_stage(crop: Crop, text: str) -> Stage:
     UnknownNameError
         If the crop has no such stage.
     """
-    return _find(text, crop.stages, "stage", f"{crop.name} in crops.toml")
+    return _find(
+        text, crop.stages, Phrase("stage"), Phrase("{crop} in crops.toml", crop=Phrase(crop.name))
+    )

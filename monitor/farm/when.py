@@ -10,10 +10,11 @@ from typing import Final
 from zoneinfo import ZoneInfo
 
 from monitor.errors import LedgerRuleError, OutOfRangeError, UnitError
+from monitor.phrase import Phrase
 from monitor.units import parse_duration_s
 
 FUTURE_MS: Final = 60_000
-_HOW: Final = "write it as 16:00, yesterday 16:00, 2026-11-25 16:00, 2 h ago or now"
+_HOW: Final = Phrase("write it as 16:00, yesterday 16:00, 2026-11-25 16:00, 2 h ago or now")
 _AGO = re.compile(r"(.+?)\s+ago", re.ASCII)
 _DAY = re.compile(r"(today|yesterday|tomorrow)(?:\s+(?:at\s+)?(\S+))?", re.ASCII)
 _DAYS: Final = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
@@ -58,16 +59,31 @@ def parse_when(text: str, zone: ZoneInfo, now_ms: int, *, future: bool = False) 
     try:
         at_ms = _read(text.strip(), zone, now_ms, future=future)
     except (OverflowError, OutOfRangeError) as failure:
-        raise UnitError(f"{text!r} is no time: {_HOW}") from failure
+        raise UnitError(_no_time(text)) from failure
     if at_ms < 0:
-        raise UnitError(f"{text!r} is no time, as it lies before 1970: {_HOW}")
+        raise UnitError(
+            Phrase(
+                "{text!r} is no time, as it lies before 1970: {how}",
+                text=text,
+                how=_HOW,
+            )
+        )
     if not future and at_ms > now_ms + FUTURE_MS:
         said = format_when(at_ms, zone)
         raise LedgerRuleError(
-            f"{text!r} is {said}, which is in the future: it is "
-            f"{format_when(now_ms, zone)} at the farm; give a time that has been"
+            Phrase(
+                "{text!r} is {when}, which is in the future: it is {now} at the farm; give a "
+                "time that has been",
+                text=text,
+                when=said,
+                now=format_when(now_ms, zone),
+            )
         )
     return at_ms
+
+
+def _no_time(text: str) -> Phrase:
+    return Phrase("{text!r} is no time: {how}", text=text, how=_HOW)
 
 
 def _read(text: str, zone: ZoneInfo, now_ms: int, *, future: bool) -> int:
@@ -86,7 +102,7 @@ def _read(text: str, zone: ZoneInfo, now_ms: int, *, future: bool) -> int:
         return _first_moment(_date(text, text), zone)
     if stamp := _STAMP.fullmatch(text):
         return _stamp(stamp, zone, text)
-    raise UnitError(f"{text!r} is no time: {_HOW}")
+    raise UnitError(_no_time(text))
 
 
 def _named_day(words: str, today: date, zone: ZoneInfo, now_ms: int, *, future: bool) -> int | None:
@@ -118,20 +134,27 @@ def _span_ms(span: str, text: str) -> int:
     try:
         return round(parse_duration_s(span) * 1000)
     except UnitError as failure:
-        raise UnitError(f"{text!r} is no time: {_HOW}") from failure
+        raise UnitError(_no_time(text)) from failure
 
 
 def _date(day: str, text: str) -> date:
     try:
         return date.fromisoformat(day)
     except ValueError as failure:
-        raise UnitError(f"{text!r} is no time, as {day} is no day: {_HOW}") from failure
+        raise UnitError(
+            Phrase(
+                "{text!r} is no time, as {day} is no day: {how}",
+                text=text,
+                day=day,
+                how=_HOW,
+            )
+        ) from failure
 
 
 def _at(day: date, clock: str, zone: ZoneInfo, text: str) -> int:
     found = _CLOCK.fullmatch(clock)
     if found is None:
-        raise UnitError(f"{text!r} is no time: {_HOW}")
+        raise UnitError(_no_time(text))
     wall = time(int(found[1]), int(found[2]), int(found[3] or 0))
     return _local(datetime.combine(day, wall), zone)
 
@@ -142,7 +165,7 @@ def _stamp(stamp: re.Match[str], zone: ZoneInfo, text: str) -> int:
     try:
         at = datetime.fromisoformat(f"{day}T{clock}{(offset or '').upper()}")
     except ValueError as failure:
-        raise UnitError(f"{text!r} is no time: {_HOW}") from failure
+        raise UnitError(_no_time(text)) from failure
     return _local(at, zone) if at.tzinfo is None else _to_ms(at)
 
 
@@ -159,8 +182,12 @@ def _local(wall: datetime, zone: ZoneInfo) -> int:
     """Return a local time as UTC: the earlier of two, never one that was left out. [ms]"""
     if not _exists(wall, zone):
         raise LedgerRuleError(
-            f"{wall:%Y-%m-%d %H:%M} never was in {zone.key}: the clocks went forward over it; "
-            "give the hour before or after"
+            Phrase(
+                "{wall} never was in {zone}: the clocks went forward over it; "
+                "give the hour before or after",
+                wall=f"{wall:%Y-%m-%d %H:%M}",
+                zone=zone.key,
+            )
         )
     return _to_ms(wall.replace(tzinfo=zone))
 

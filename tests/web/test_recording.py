@@ -1,14 +1,33 @@
 """The forms of batches, without a script: the rules of the commands, in a page's words."""
 
+import html
+from collections.abc import Sequence
+from typing import Final
+
 import pytest
 
 from monitor.batches import fold
 from monitor.model import EntryKind
 from tests.web.desk import HOUR_MS, NOW_MS, SmallDesk
 from tests.web.recording import Recorder
+from tests.web.test_speaking import ENGLISH
 from tests.web.visiting import Visitor
 
 PAGES = ("look", "hold", "move", "harvest", "out", "undo")
+
+
+ALSO_REFUSED: Final[Sequence[tuple[str, dict[str, str], str]]] = (
+    ("/record/look?batch=1", {"at": "2026-01-01 10:00", "note": "x"}, ""),
+    ("/record/look?batch=1", {"at": "noon-ish", "note": "x"}, ""),
+    ("/record/look?batch=1", {"roots": "many"}, ""),
+    ("/record/look?batch=1", {}, ""),
+    ("/record/hold?batch=2", {"stems": "5"}, ""),
+    ("/record/move?batch=1", {"to": "Luna 9"}, ""),
+    ("/record/move?batch=2", {"stage": "bloom"}, ""),
+    ("/record/out?batch=2", {"sold": "0"}, ""),
+    ("/record/out?batch=1", {"sold": "2", "bunches_of": "10"}, ""),
+    ("/record/out?batch=1", {"sold": "nine"}, ""),
+)
 
 
 @pytest.fixture
@@ -104,25 +123,25 @@ def test_a_refusal_keeps_what_was_typed_and_speaks_of_the_page(recorder: Recorde
     assert len(recorder.desk.ledger.entries()) == before
 
 
-@pytest.mark.parametrize(
-    ("path", "words", "said"),
-    [
-        (
-            "/record/harvest?batch=4",
-            {"stems": "9", "to": "tunnel-2"},
-            "where no cut stems are kept",
-        ),
-        ("/record/harvest?batch=1", {"stems": "9", "to": "walk-in-cooler"}, "no stems are cut"),
-        ("/record/out?batch=2", {}, "nothing leaves"),
-        ("/record/out?batch=3", {"sold": "900"}, "900"),
-        ("/record/move?batch=1", {}, "where to?"),
-        ("/record/look", {"batch": "77", "note": "x"}, "there is no batch 77"),
-        ("/record/look?batch=1", {"at": "2099-01-01"}, "in the future"),
-        ("/record/look?batch=1", {"note": "x", "by": " "}, "nobody is named"),
-        ("/record/look", {"note": "x"}, "is no batch number"),
-        ("/record/look?batch=1", {"note": "x", "token": "short"}, "load the page again"),
-    ],
+REFUSED: Final[Sequence[tuple[str, dict[str, str], str]]] = (
+    (
+        "/record/harvest?batch=4",
+        {"stems": "9", "to": "tunnel-2"},
+        "where no cut stems are kept",
+    ),
+    ("/record/harvest?batch=1", {"stems": "9", "to": "walk-in-cooler"}, "no stems are cut"),
+    ("/record/out?batch=2", {}, "nothing leaves"),
+    ("/record/out?batch=3", {"sold": "900"}, "900"),
+    ("/record/move?batch=1", {}, "where to?"),
+    ("/record/look", {"batch": "77", "note": "x"}, "there is no batch 77"),
+    ("/record/look?batch=1", {"at": "2099-01-01"}, "in the future"),
+    ("/record/look?batch=1", {"note": "x", "by": " "}, "nobody is named"),
+    ("/record/look", {"note": "x"}, "is no batch number"),
+    ("/record/look?batch=1", {"note": "x", "token": "short"}, "load the page again"),
 )
+
+
+@pytest.mark.parametrize(("path", "words", "said"), REFUSED)
 def test_what_the_ledger_does_not_allow_is_refused(
     recorder: Recorder, path: str, words: dict[str, str], said: str
 ) -> None:
@@ -132,6 +151,19 @@ def test_what_the_ledger_does_not_allow_is_refused(
     assert answer.status_code == 422
     assert said in answer.text
     assert len(recorder.desk.ledger.entries()) == before
+
+
+def test_a_spanish_page_refuses_in_spanish(recorder: Recorder) -> None:
+    """Every refusal, and what is said of a batch put where it is harmed, is Spanish."""
+    recorder.visitor.headers["accept-language"] = "es"
+    for path, words, _ in (*REFUSED, *ALSO_REFUSED):
+        page = recorder.press(path, **words).text
+        refusal = html.unescape(page.partition('id="refused"')[2].partition("</p>")[0])
+        assert ENGLISH.findall(refusal.partition(">")[2]) == [], refusal
+        assert len(refusal) > 30
+    moved = recorder.press("/record/move?batch=4", to="walk-in-cooler").headers["location"]
+    told = html.unescape(recorder.visitor.get(moved).text)
+    assert "Anémona en botón" in told
 
 
 def test_the_last_entry_is_undone(recorder: Recorder) -> None:

@@ -6,6 +6,7 @@ from typing import Final, NamedTuple
 from monitor.batches.asked.words import Asked, Plan
 from monitor.batches.book import Purpose
 from monitor.batches.counts import parse_batch_id, parse_count
+from monitor.batches.placing import kind_word
 from monitor.batches.rules import (
     Leaving,
     Seen,
@@ -24,6 +25,7 @@ from monitor.batches.sampling import parse_length_mm, parse_roots
 from monitor.errors import LedgerRuleError
 from monitor.farm import Crop, find_crop, find_place, find_stage
 from monitor.model import PlaceKind, Stage
+from monitor.phrase import Phrase
 
 
 class _Going(NamedTuple):
@@ -48,11 +50,12 @@ def plan(verb: str, asked: Asked) -> Plan:
 
 
 def _add(asked: Asked) -> Plan:
-    crop = find_crop(asked.farm, asked.needed("crop", "which crop? Name it"))
-    stage = find_stage(crop, asked.needed("stage", "at which stage? Name it"))
-    place = find_place(asked.farm, asked.needed("place", "where does it stand? Name the place"))
+    crop = find_crop(asked.farm, asked.needed("crop", Phrase("which crop? Name it")))
+    stage = find_stage(crop, asked.needed("stage", Phrase("at which stage? Name it")))
+    where = asked.needed("place", Phrase("where does it stand? Name the place"))
+    place = find_place(asked.farm, where)
     start = Start(
-        crop=crop.id, cultivar=asked.needed("cultivar", "which cultivar? Name it").strip(),
+        crop=crop.id, cultivar=asked.needed("cultivar", Phrase("which cultivar? Name it")).strip(),
         stage=stage.id, unit=crop.unit(stage.id), place=place.id, count=asked.count("count"),
         supplier=asked.text("supplier"), lot=asked.text("lot"), grade=asked.text("grade"),
         note=asked.text("note"), received=asked.exact("received"), rotten=asked.exact("rotten"),
@@ -65,7 +68,9 @@ def _going(asked: Asked) -> _Going:
     place = None if to is None else find_place(asked.farm, to).id
     stage = None if at is None else find_stage(crop, at).id
     if place is None and stage is None:
-        raise LedgerRuleError("where to? Name the place with --to PLACE, or the stage with --stage")
+        raise LedgerRuleError(
+            Phrase("where to? Name the place with --to PLACE, or the stage with --stage")
+        )
     return _Going(place, stage, {each: crop.unit(each) for each in crop.stages})
 
 
@@ -76,7 +81,7 @@ def _move(asked: Asked) -> Plan:
 
 def _split(asked: Asked) -> Plan:
     batch, (place, stage, units) = asked.batch_id(), _going(asked)
-    number = parse_count(asked.needed("count", "how many go? Say it"))
+    number = parse_count(asked.needed("count", Phrase("how many go? Say it")))
     return Plan(split(batch, number, asked.writing, place=place, stage=stage, units=units), batch)
 
 
@@ -84,8 +89,9 @@ def _harvest(asked: Asked) -> Plan:
     batch, crop = asked.batch_id(), asked.crop()
     stage, joined, to = _cut_stage(crop), asked.text("into"), asked.text("to")
     into = None if joined is None else parse_batch_id(joined)
+    stems = parse_count(asked.needed("stems", Phrase("how many were cut? Say it")))
     build = harvest(
-        batch, parse_count(asked.needed("stems", "how many were cut? Say it")), asked.writing,
+        batch, stems, asked.writing,
         growing=[each for each in crop.stages if crop.unit(each) == "plants"],
         stage=stage.id,
         place=None if to is None else _stems_place(asked, stage.place_kinds, to),
@@ -98,7 +104,9 @@ def _cut_stage(crop: Crop) -> Stage:
     for stage in crop.stages.values():
         if crop.unit(stage.id) == "stems":
             return stage
-    raise LedgerRuleError(f"{crop.name} has no stage of cut stems: add one in crops.toml")
+    raise LedgerRuleError(
+        Phrase("{crop} has no stage of cut stems: add one in crops.toml", crop=Phrase(crop.name))
+    )
 
 
 def _stems_place(asked: Asked, kinds: tuple[PlaceKind, ...], text: str) -> str:
@@ -107,8 +115,12 @@ def _stems_place(asked: Asked, kinds: tuple[PlaceKind, ...], text: str) -> str:
     if kinds and place.kind not in kinds:
         fitting = [each.name for each in asked.farm.places.values() if each.kind in kinds]
         raise LedgerRuleError(
-            f"{place.name} is a {place.kind.replace('_', ' ')}, where no cut stems are kept: "
-            f"name one of {', '.join(fitting) or 'none yet; add a cooler in farm.toml'}"
+            Phrase(
+                "{place} is a {kind}, where no cut stems are kept: name one of {fitting}",
+                place=place.name,
+                kind=kind_word(place.kind),
+                fitting=", ".join(fitting) or Phrase("none yet; add a cooler in farm.toml"),
+            )
         )
     return place.id
 
@@ -138,7 +150,7 @@ def _observe(asked: Asked) -> Plan:
 
 def _divide(asked: Asked) -> Plan:
     batch = asked.batch_id()
-    into = parse_count(asked.needed("into", "how many are there now? Say it"))
+    into = parse_count(asked.needed("into", Phrase("how many are there now? Say it")))
     return Plan(divide(batch, into, asked.writing, unit=asked.text("unit")), batch)
 
 

@@ -3,9 +3,11 @@
 from collections.abc import Iterator, Sequence
 
 from monitor.batches.book import Book
+from monitor.batches.counts import unit_word
 from monitor.batches.placing import placing
 from monitor.farm import Farm
 from monitor.model import EntryKind, LedgerEntry
+from monitor.phrase import Phrase
 
 
 def remarks(farm: Farm, book: Book, entries: Sequence[LedgerEntry]) -> list[str]:
@@ -31,7 +33,11 @@ def _short(book: Book, entries: Sequence[LedgerEntry]) -> Iterator[str]:
         batch = book.batches[number]
         held = sum(hold.count for hold in book.holds[number])
         if batch.count is not None and held > batch.count and batch.ended_ms is None:
-            yield (
-                f"batch {number} has {batch.count:,} {batch.unit} left and {held:,} are held for "
-                f"{batch.held_for}"
+            yield Phrase(
+                "batch {batch} has {count:,} {unit} left and {held:,} are held for {held_for}",
+                batch=number,
+                count=batch.count,
+                unit=unit_word(batch.unit),
+                held=held,
+                held_for=batch.held_for,
             )

@@ -11,6 +11,7 @@ from monitor.batches.rules.writing import known
 from monitor.errors import LedgerRuleError, UnknownNameError
 from monitor.farm import Crop, Farm, parse_when
 from monitor.model import Batch
+from monitor.phrase import Phrase
 
 
 class Plan(NamedTuple):
@@ -46,7 +47,9 @@ class Asked:
         """
         found = self.words.get(name)
         if found is None:
-            raise LedgerRuleError(f"{why} with --{name.replace('_', '-')}")
+            raise LedgerRuleError(
+                Phrase("{why} with --{option}", why=why, option=name.replace("_", "-"))
+            )
         return found
 
     def count(self, name: str) -> Count | None:
@@ -64,9 +67,12 @@ class Asked:
         """
         count = self.count(name)
         if count is not None and count.rough:
-            option = f"--{name.replace('_', '-')}"
             raise LedgerRuleError(
-                f"{option} takes an exact number, and {self.text(name)!r} is rough"
+                Phrase(
+                    "--{option} takes an exact number, and {text!r} is rough",
+                    option=name.replace("_", "-"),
+                    text=self.text(name),
+                )
             )
         return None if count is None else count.number
 
@@ -100,7 +106,11 @@ def crop_of(farm: Farm, batch: Batch) -> Crop:
     """
     if batch.crop not in farm.crops:
         raise UnknownNameError(
-            f"crops.toml has no crop {batch.crop!r} any more, which batch {batch.id} is: "
-            "put it back to go on with this batch"
+            Phrase(
+                "crops.toml has no crop {crop!r} any more, which batch {batch} is: put it back to "
+                "go on with this batch",
+                crop=batch.crop,
+                batch=batch.id,
+            )
         )
     return farm.crops[batch.crop]

@@ -4,10 +4,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
-from monitor.batches.counts import Count, positive
+from monitor.batches.counts import Count, positive, unit_word
 from monitor.batches.rules.writing import Builder, Writing, agreed
 from monitor.errors import LedgerRuleError
 from monitor.model import EntryKind, LedgerEntry, NewEntry
+from monitor.phrase import Phrase
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,13 +59,24 @@ def sound(start: Start) -> Start:
     good = start.received - (start.rotten or 0)
     if good < 0:
         raise LedgerRuleError(
-            f"{start.rotten} rotten of {start.received} received cannot be: correct one of them"
+            Phrase(
+                "{rotten} rotten of {received} received cannot be: correct one of them",
+                rotten=start.rotten,
+                received=start.received,
+            )
         )
     count = start.count or Count(good)
     if count.number > good and not count.rough:
         raise LedgerRuleError(
-            f"{count.number} {start.unit} are more than the {good} that {start.received} received "
-            f"and {start.rotten or 0} rotten leave: correct --count, --received or --rotten"
+            Phrase(
+                "{number} {unit} are more than the {good} that {received} received and "
+                "{rotten} rotten leave: correct --count, --received or --rotten",
+                number=count.number,
+                unit=unit_word(start.unit),
+                good=good,
+                received=start.received,
+                rotten=start.rotten or 0,
+            )
         )
     return replace(start, count=positive(count, start.unit))
 
@@ -74,7 +86,7 @@ def add(start: Start, writing: Writing) -> Builder:
 
     def build(entries: Sequence[LedgerEntry]) -> Sequence[NewEntry]:
         if start.rotten is not None and start.received is None:
-            raise LedgerRuleError("--rotten needs --received: how many came in all")
+            raise LedgerRuleError(Phrase("--rotten needs --received: how many came in all"))
         data = sound(start).data()
         return agreed(
             entries,

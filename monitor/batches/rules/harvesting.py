@@ -10,6 +10,7 @@ from monitor.batches.rules.adding import Start
 from monitor.batches.rules.writing import Builder, Writing, agreed, alive
 from monitor.errors import LedgerRuleError
 from monitor.model import Batch, EntryKind, LedgerEntry, NewEntry
+from monitor.phrase import Phrase
 
 
 def harvest(
@@ -71,8 +72,13 @@ def harvest(
 def _check_growing(batch: int, stage: str, growing: Collection[str]) -> None:
     if stage not in growing:
         raise LedgerRuleError(
-            f"batch {batch} is at {stage}, where no stems are cut: harvest needs one of "
-            f"{', '.join(growing)}; move it first: cormwatch batch move {batch} --stage STAGE"
+            Phrase(
+                "batch {batch} is at {stage}, where no stems are cut: harvest needs one of "
+                "{stages}; move it first: cormwatch batch move {batch} --stage STAGE",
+                batch=batch,
+                stage=stage,
+                stages=", ".join(growing),
+            )
         )
 
 
@@ -81,17 +87,24 @@ def _check_cut(cut_ms: int | None, source: Batch, writing: Writing) -> None:
         return
     if not source.stays[0].since_ms <= cut_ms <= writing.at_ms:
         raise LedgerRuleError(
-            f"stems cannot be cut at {writing.say(cut_ms)} and put away at "
-            f"{writing.say(writing.at_ms)}: --cut comes before --at, and after batch {source.id} "
-            f"began ({writing.say(source.stays[0].since_ms)})"
+            Phrase(
+                "stems cannot be cut at {cut} and put away at {when}: --cut comes before --at, "
+                "and after batch {source} began ({since})",
+                cut=writing.say(cut_ms),
+                when=writing.say(writing.at_ms),
+                source=source.id,
+                since=writing.say(source.stays[0].since_ms),
+            )
         )
 
 
 def _start(source: Batch, stems: Count, stage: str, place: str | None, grade: str | None) -> Start:
     if place is None:
         raise LedgerRuleError(
-            "where do the stems stand? Name the place with --to PLACE, "
-            "or the stems batch they join with --into ID"
+            Phrase(
+                "where do the stems stand? Name the place with --to PLACE, "
+                "or the stems batch they join with --into ID"
+            )
         )
     return Start(
         crop=source.crop, cultivar=source.cultivar, place=place, stage=stage, unit="stems",
@@ -105,11 +118,21 @@ def _check_target(
     target, stay = alive(book, into, writing)
     if (target.crop, target.cultivar.casefold()) != (source.crop, source.cultivar.casefold()):
         raise LedgerRuleError(
-            f"batch {into} is {target.crop} {target.cultivar}, batch {source.id} is {source.crop} "
-            f"{source.cultivar}: stems of two cultivars stay apart; leave --into out"
-        )
+            Phrase(
+                "batch {into} is {crop} {cultivar}, batch {source} is {source_crop} "
+                "{source_cultivar}: stems of two cultivars stay apart; leave --into out",
+                into=into, crop=target.crop, cultivar=target.cultivar, source=source.id,
+                source_crop=source.crop, source_cultivar=source.cultivar,
+            )
+        )  # fmt: skip
     if place is not None and place != stay.place:
         raise LedgerRuleError(
-            f"batch {into} was in {stay.place} at {writing.say(writing.at_ms)}, not in {place}: "
-            "leave --to out, or leave --into out to start another stems batch"
+            Phrase(
+                "batch {into} was in {there} at {when}, not in {place}: leave --to out, or "
+                "leave --into out to start another stems batch",
+                into=into,
+                there=stay.place,
+                when=writing.say(writing.at_ms),
+                place=place,
+            )
         )

@@ -5,11 +5,12 @@ from dataclasses import dataclass
 from typing import Any
 
 from monitor.batches.book import Purpose
-from monitor.batches.counts import Count, positive
+from monitor.batches.counts import Count, positive, unit_word
 from monitor.batches.fold import effective, fold
 from monitor.batches.rules.writing import Builder, Writing, agreed, alive, written
 from monitor.errors import LedgerRuleError
 from monitor.model import EntryKind, LedgerEntry, NewEntry
+from monitor.phrase import Phrase
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,8 +38,9 @@ def out(batch: int, leavings: Sequence[Leaving], writing: Writing) -> Builder:
     def build(entries: Sequence[LedgerEntry]) -> Sequence[NewEntry]:
         unit = alive(fold(entries), batch, writing)[0].unit
         if not leavings:
-            raise LedgerRuleError("nothing leaves: say how many with --sold, --used, --given, "
-                                  "or --culled N")  # fmt: skip
+            raise LedgerRuleError(
+                Phrase("nothing leaves: say how many with --sold, --used, --given, or --culled N")
+            )
         for each in leavings:
             positive(each.number, "stems")
             if each.bunch_of is not None:
@@ -56,7 +58,11 @@ def out(batch: int, leavings: Sequence[Leaving], writing: Writing) -> Builder:
 def _bunches(batch: int, unit: str) -> None:
     if unit != "stems":
         raise LedgerRuleError(
-            f"bunches are of stems; batch {batch} is counted in {unit}: harvest first"
+            Phrase(
+                "bunches are of stems; batch {batch} is counted in {unit}: harvest first",
+                batch=batch,
+                unit=unit_word(unit),
+            )
         )
 
 
@@ -78,7 +84,7 @@ def end(batch: int, reason: str, writing: Writing) -> Builder:
     def build(entries: Sequence[LedgerEntry]) -> Sequence[NewEntry]:
         alive(fold(entries), batch, writing)
         if not reason.strip():
-            raise LedgerRuleError('no reason is given: say why with --why "sold out"')
+            raise LedgerRuleError(Phrase('no reason is given: say why with --why "sold out"'))
         data = {"reason": reason.strip()}
         new = [NewEntry(batch, EntryKind.ENDED, writing.at_ms, writing.by, data)]
         return agreed(entries, new, writing)

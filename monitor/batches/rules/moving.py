@@ -7,6 +7,7 @@ from monitor.batches.fold import fold
 from monitor.batches.rules.writing import Builder, Writing, agreed, alive, check_unit
 from monitor.errors import LedgerRuleError
 from monitor.model import EntryKind, LedgerEntry, NewEntry
+from monitor.phrase import Phrase
 
 
 def move(
@@ -38,8 +39,14 @@ def move(
         before = stay_at(found, writing.at_ms)
         if before is not None and to == (before.place, before.stage):
             raise LedgerRuleError(
-                f"batch {batch} was in {to[0]} at {to[1]} already at "
-                f"{writing.say(writing.at_ms)}: name another place or --stage"
+                Phrase(
+                    "batch {batch} was in {place} at {stage} already at {when}: name another place "
+                    "or --stage",
+                    batch=batch,
+                    place=to[0],
+                    stage=to[1],
+                    when=writing.say(writing.at_ms),
+                )
             )
         then = fold(entries, writing.at_ms).batches[batch]
         check_unit(then, unit or then.unit)

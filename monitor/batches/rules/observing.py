@@ -11,6 +11,7 @@ from monitor.batches.rules.leaving import Leaving, emptied
 from monitor.batches.rules.writing import Builder, Writing, agreed, alive
 from monitor.errors import LedgerRuleError
 from monitor.model import EntryKind, LedgerEntry, NewEntry
+from monitor.phrase import Phrase
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,14 +73,23 @@ def observe(batch: int, seen: Seen, writing: Writing) -> Builder:
 def _check(seen: Seen) -> None:
     if not seen.data():
         raise LedgerRuleError(
-            "nothing was seen: say what with --all-fine, --roots, --mould, --softness, "
-            "--moisture, --culls, --count, --held-for or --note"
+            Phrase(
+                "nothing was seen: say what with --all-fine, --roots, --mould, --softness, "
+                "--moisture, --culls, --count, --held-for or --note"
+            )
         )
     if seen.all_fine and (seen.mould or seen.softness):
-        raise LedgerRuleError("all fine and mould or softness contradict each other: give one")
+        raise LedgerRuleError(
+            Phrase("all fine and mould or softness contradict each other: give one")
+        )
     if seen.held is not None and not seen.held_for:
-        raise LedgerRuleError('held for whom? Name the order: --held-for "Saturday wedding"')
+        raise LedgerRuleError(
+            Phrase('held for whom? Name the order: --held-for "Saturday wedding"')
+        )
     if seen.held_for is not None and seen.held is None:
         raise LedgerRuleError(
-            f"how many are held for {seen.held_for}? Give --stems N (0 releases them)"
+            Phrase(
+                "how many are held for {held_for}? Give --stems N (0 releases them)",
+                held_for=seen.held_for,
+            )
         )

@@ -9,6 +9,7 @@ from monitor.batches.rules.adding import Start
 from monitor.batches.rules.writing import Builder, Writing, agreed, alive, check_unit
 from monitor.errors import LedgerRuleError
 from monitor.model import Batch, EntryKind, LedgerEntry, NewEntry
+from monitor.phrase import Phrase
 
 
 def split(
@@ -68,8 +69,12 @@ def _same_kind(batch: Batch) -> Start:
 def _check_rest(batch: Batch, number: Count) -> None:
     if batch.count is not None and batch.count == number.number and not batch.rough:
         raise LedgerRuleError(
-            f"{counted(number.number, batch.unit)} are the whole of batch {batch.id}: "
-            f"move it instead: cormwatch batch move {batch.id} --to PLACE"
+            Phrase(
+                "{count} are the whole of batch {batch}: move it instead: cormwatch batch move "
+                "{batch} --to PLACE",
+                count=counted(number.number, batch.unit),
+                batch=batch.id,
+            )
         )
 
 
@@ -102,11 +107,20 @@ def divide(batch: int, into: Count, writing: Writing, *, unit: str | None = None
 
 def _check_divided(batch: Batch, into: Count) -> None:
     if batch.unit == "stems":
-        raise LedgerRuleError(f"batch {batch.id} is cut stems, which cannot be divided: use split")
+        raise LedgerRuleError(
+            Phrase(
+                "batch {batch} is cut stems, which cannot be divided: use split",
+                batch=batch.id,
+            )
+        )
     exact = batch.count is not None and not batch.rough and not into.rough
     if exact and batch.count is not None and into.number < batch.count:
         raise LedgerRuleError(
-            f"dividing {counted(batch.count, batch.unit)} of batch {batch.id} cannot leave "
-            f"{into.number}: record what was thrown away first: "
-            f"cormwatch batch out {batch.id} --culled N"
+            Phrase(
+                "dividing {count} of batch {batch} cannot leave {number}: record what was "
+                "thrown away first: cormwatch batch out {batch} --culled N",
+                count=counted(batch.count, batch.unit),
+                batch=batch.id,
+                number=into.number,
+            )
         )

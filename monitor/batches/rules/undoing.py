@@ -7,6 +7,7 @@ from monitor.batches.rules.writing import Builder, Writing, agreed
 from monitor.errors import LedgerRuleError, UnknownNameError
 from monitor.model import EntryKind, LedgerEntry, NewEntry
 from monitor.model.batch import NO_BATCH
+from monitor.phrase import Phrase
 
 
 def undo(batch: int, writing: Writing, *, entry: int | None = None) -> Builder:
@@ -37,13 +38,23 @@ def undo(batch: int, writing: Writing, *, entry: int | None = None) -> Builder:
 def _found(entries: Sequence[LedgerEntry], batch: int, entry: int | None) -> LedgerEntry:
     own = [each for each in entries if each.batch == batch and each.batch != NO_BATCH]
     if not own:
-        raise UnknownNameError(f"there is no batch {batch}: see cormwatch batch list --all")
+        raise UnknownNameError(
+            Phrase(
+                "there is no batch {batch}: see cormwatch batch list --all",
+                batch=batch,
+            )
+        )
     gone = undone_groups(entries)
     if entry is not None:
         return _named(own, gone, batch, entry)
     counting = [e for e in own if e.kind is not EntryKind.UNDONE and e.group not in gone]
     if not counting:
-        raise LedgerRuleError(f"every entry of batch {batch} is undone already: nothing is left")
+        raise LedgerRuleError(
+            Phrase(
+                "every entry of batch {batch} is undone already: nothing is left",
+                batch=batch,
+            )
+        )
     return max(counting, key=lambda each: each.id)
 
 
@@ -51,10 +62,24 @@ def _named(own: Sequence[LedgerEntry], gone: set[int], batch: int, entry: int) -
     found = next((each for each in own if each.id == entry), None)
     if found is None:
         raise UnknownNameError(
-            f"batch {batch} has no entry {entry}: see cormwatch batch show {batch}"
+            Phrase(
+                "batch {batch} has no entry {entry}: see cormwatch batch show {batch}",
+                batch=batch,
+                entry=entry,
+            )
         )
     if found.kind is EntryKind.UNDONE:
-        raise LedgerRuleError(f"entry {entry} is an undoing: record the thing again instead")
+        raise LedgerRuleError(
+            Phrase(
+                "entry {entry} is an undoing: record the thing again instead",
+                entry=entry,
+            )
+        )
     if found.group in gone:
-        raise LedgerRuleError(f"entry {entry} is undone already: it no longer counts")
+        raise LedgerRuleError(
+            Phrase(
+                "entry {entry} is undone already: it no longer counts",
+                entry=entry,
+            )
+        )
     return found

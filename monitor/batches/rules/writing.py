@@ -6,11 +6,13 @@ from typing import Final
 from zoneinfo import ZoneInfo
 
 from monitor.batches.book import Book, Contradiction, stay_at
+from monitor.batches.counts import unit_word
 from monitor.batches.fold import fold
 from monitor.batches.plain_text import NAME_AT_MOST, check_texts, printable
 from monitor.errors import LedgerRuleError, UnknownNameError
 from monitor.farm import format_when
 from monitor.model import Batch, LedgerEntry, NewEntry, Stay
+from monitor.phrase import Phrase
 
 Builder = Callable[[Sequence[LedgerEntry]], Sequence[NewEntry]]
 
@@ -44,15 +46,26 @@ class Writing:
             If one of them is so.
         """
         if not self.by.strip():
-            raise LedgerRuleError("nobody is named as the writer: give a name with --by NAME")
-        printable(self.by, NAME_AT_MOST, "the writer's name")
+            raise LedgerRuleError(
+                Phrase("nobody is named as the writer: give a name with --by NAME")
+            )
+        printable(self.by, NAME_AT_MOST, Phrase("the writer's name"))
         if self.at_ms > self.now_ms + FUTURE_MS:
             raise LedgerRuleError(
-                f"{self.say(self.at_ms)} is in the future (it is {self.say(self.now_ms)} now): "
-                "record it once it has happened, or correct --at"
+                Phrase(
+                    "{when} is in the future (it is {now} now): record it once it has happened, or "
+                    "correct --at",
+                    when=self.say(self.at_ms),
+                    now=self.say(self.now_ms),
+                )
             )
         if self.at_ms < EARLIEST_MS:
-            raise LedgerRuleError(f"{self.say(self.at_ms)} is before the year 2000: correct --at")
+            raise LedgerRuleError(
+                Phrase(
+                    "{when} is before the year 2000: correct --at",
+                    when=self.say(self.at_ms),
+                )
+            )
 
 
 def known(book: Book, batch: int) -> Batch:
@@ -66,8 +79,18 @@ def known(book: Book, batch: int) -> Batch:
     if batch in book.batches:
         return book.batches[batch]
     here = [str(each.id) for each in book.batches.values() if each.ended_ms is None]
-    there = f"open batches are {', '.join(here)}" if here else "no batch is open"
-    raise UnknownNameError(f"there is no batch {batch}: {there}; see cormwatch batch list --all")
+    there = (
+        Phrase("open batches are {numbers}", numbers=", ".join(here))
+        if here
+        else Phrase("no batch is open")
+    )
+    raise UnknownNameError(
+        Phrase(
+            "there is no batch {batch}: {there}; see cormwatch batch list --all",
+            batch=batch,
+            there=there,
+        )
+    )
 
 
 def alive(book: Book, batch: int, writing: Writing) -> tuple[Batch, Stay]:
@@ -86,12 +109,21 @@ def alive(book: Book, batch: int, writing: Writing) -> tuple[Batch, Stay]:
         return found, stay
     if found.ended_ms is not None and writing.at_ms >= found.ended_ms:
         raise LedgerRuleError(
-            f"batch {batch} ended on {writing.say(found.ended_ms)}: nothing more can be recorded "
-            f"for it; undo its end first: cormwatch batch undo {batch}"
+            Phrase(
+                "batch {batch} ended on {ended}: nothing more can be recorded for it; undo its "
+                "end first: cormwatch batch undo {batch}",
+                batch=batch,
+                ended=writing.say(found.ended_ms),
+            )
         )
     raise LedgerRuleError(
-        f"batch {batch} has been here only since {writing.say(found.stays[0].since_ms)}: "
-        f"{writing.say(writing.at_ms)} is before that; give a later time with --at"
+        Phrase(
+            "batch {batch} has been here only since {since}: {when} is before that; give a "
+            "later time with --at",
+            batch=batch,
+            since=writing.say(found.stays[0].since_ms),
+            when=writing.say(writing.at_ms),
+        )
     )
 
 
@@ -142,10 +174,13 @@ def agreed(
 def _refusal(fault: Contradiction, last: int, writing: Writing) -> str:
     if fault.entry > last:
         return fault.message
-    return (
-        f"this does not fit what was recorded for {writing.say(fault.at_ms)} "
-        f"(entry {fault.entry}): {fault.message}; or undo that entry: "
-        f"cormwatch batch undo {fault.batch} --entry {fault.entry}"
+    return Phrase(
+        "this does not fit what was recorded for {when} (entry {entry}): {why}; or undo that "
+        "entry: cormwatch batch undo {batch} --entry {entry}",
+        when=writing.say(fault.at_ms),
+        entry=fault.entry,
+        why=fault.message,
+        batch=fault.batch,
     )
 
 
@@ -159,11 +194,19 @@ def check_unit(batch: Batch, unit: str) -> None:
     """
     if unit == "stems" and batch.unit != "stems":
         raise LedgerRuleError(
-            f"batch {batch.id} is {batch.unit}, not cut stems: use cormwatch batch harvest "
-            f"{batch.id} --stems N --to PLACE, which keeps the growing batch"
+            Phrase(
+                "batch {batch} is {unit}, not cut stems: use cormwatch batch harvest {batch} "
+                "--stems N --to PLACE, which keeps the growing batch",
+                batch=batch.id,
+                unit=unit_word(batch.unit),
+            )
         )
     if batch.unit == "stems" and unit != "stems":
         raise LedgerRuleError(
-            f"batch {batch.id} is cut stems, which cannot become {unit} again: "
-            "name a stage of cut stems, or undo the entry that was wrong"
+            Phrase(
+                "batch {batch} is cut stems, which cannot become {unit} again: name a stage of "
+                "cut stems, or undo the entry that was wrong",
+                batch=batch.id,
+                unit=unit_word(unit),
+            )
         )
