@@ -25,7 +25,10 @@ def check(connection: sqlite3.Connection, path: Path) -> None:
     DamagedError
         If a page of it is not what it should be.
     """
-    if path.stat().st_size > CHECKED_BYTES:
+    pages, of_bytes = (
+        connection.execute(f"PRAGMA {each}").fetchone()[0] for each in ("page_count", "page_size")
+    )
+    if pages * of_bytes > CHECKED_BYTES:
         return
     found = connection.execute("PRAGMA integrity_check(1)").fetchone()[0]
     if found != "ok":

@@ -136,7 +136,7 @@ class LedgerFile:
     @contextmanager
     def _reading(self) -> Iterator[sqlite3.Connection]:
         with self._lock, explained(self.path):
-            if file_id(self.path) != self._file:
+            if not self._named():
                 with self._settled():
                     pass
             yield self._connection
@@ -152,13 +152,17 @@ class LedgerFile:
         for _ in range(_FOLLOWED):
             with writing(self._connection):
                 # Whoever waited for the lock may have waited on a file that lost its name.
-                if file_id(self.path) == self._file:
+                if self._named():
                     yield self._connection
                     return
                 self.told = put_back(self._connection, self.path, self._file, self._log)
                 log.warning("%s", self.told)
             self._follow()
         raise StoreError(f"{self.path} is replaced again and again; leave it alone, or stop first")
+
+    def _named(self) -> bool:
+        """Return whether what is open bears the name; it may have lost it while it was opened."""
+        return self._file is not None and file_id(self.path) == self._file
 
     def _follow(self) -> None:
         old, self._connection = self._connection, self._connected()
