@@ -122,8 +122,8 @@ class BoundedProtocol(H11Protocol):
         _ended(self._taken)
 
     def _expect_whole(self) -> None:
-        """Let time run while a request is missing or in part here, and only then."""
-        if self.conn.their_state not in _UNFINISHED or self.transport.is_closing():
+        """Let time run while a request is missing or in part, or a last answer is not taken."""
+        if self.conn.their_state not in _UNFINISHED and not self.transport.is_closing():
             _ended(self._whole)
             self._whole = None
         elif self._whole is None:

@@ -24,6 +24,7 @@ from monitor.web.changes import Changes
 WHOLE: Final = b"GET /health HTTP/1.1\r\nHost: x\r\n\r\n"
 POST: Final = b"POST /form HTTP/1.1\r\nHost: x\r\n"
 BIG: Final = 64 << 20
+PAGE: Final = 60_000  # so little that uvicorn holds all of it, and waits for nobody
 Door = tuple[str, int]
 
 
@@ -62,12 +63,17 @@ def _app(ended: asyncio.Event) -> FastAPI:
 
         return StreamingResponse(much())
 
+    @app.get("/page")
+    async def page() -> Response:
+        return PlainTextResponse("x" * PAGE)
+
     return app
 
 
 @asynccontextmanager
 async def _served(ended: asyncio.Event, web: Web | None = None) -> AsyncIterator[Door]:
     door = listen("127.0.0.1", 0)
+    door.setsockopt(socket.SOL_SOCKET, socket.SO_SNDBUF, 8192)  # what the system takes is no test
     part = asyncio.create_task(serve(_app(ended), door, Changes(), web or Web()))
     yield door.getsockname()[:2]
     part.cancel()
@@ -165,6 +171,34 @@ def test_who_does_not_take_an_answer_is_let_go(monkeypatch: pytest.MonkeyPatch) 
             deaf.connect(door)
             deaf.sendall(WHOLE.replace(b"/health", b"/big"))
             await ended.wait()
+
+    _play(act)
+
+
+@pytest.mark.parametrize("path", [b"/page", b"/big"])
+@pytest.mark.parametrize("end", [b"HTTP/1.1", b"HTTP/1.0", b"HTTP/1.1\r\nConnection: close"])
+def test_a_byte_now_and_then_buys_no_time(
+    path: bytes, end: bytes, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Who takes an answer byte by byte is let go, however the answer is made and would end."""
+    monkeypatch.setattr(BoundedProtocol, "whole_s", 0.3)
+    monkeypatch.setattr(BoundedProtocol, "taken_s", 0.3)
+
+    async def act(door: Door, _: asyncio.Event) -> None:
+        with socket.socket() as slow:
+            slow.settimeout(0)
+            slow.setsockopt(socket.SOL_SOCKET, socket.SO_RCVBUF, 4096)
+            loop = asyncio.get_running_loop()
+            await loop.sock_connect(slow, door)
+            await loop.sock_sendall(slow, b"GET %b %b\r\nHost: x\r\n\r\n" % (path, end))
+            taken = 0
+            for _turn in range(40):  # more than a second
+                taken += len(await loop.sock_recv(slow, 1))
+                await asyncio.sleep(0.03)
+            with contextlib.suppress(ConnectionResetError):
+                while some := len(await loop.sock_recv(slow, 65_536)):
+                    taken += some
+        assert 40 <= taken < PAGE
 
     _play(act)
 
