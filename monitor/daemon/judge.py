@@ -24,6 +24,7 @@ from monitor.store import DamagedError, Ledger
 log = logging.getLogger("cormwatch")
 
 _HELD: Final = 50_000
+_AHEAD_MS: Final = 86_400_000
 _UNCERTAIN: Final = Flag.TIME_UNCERTAIN | Flag.IMPORTED
 
 
@@ -96,10 +97,14 @@ class Judge:
             self.on_change()
 
     def clock_stepped(self, now_ms: int, by_ms: int) -> None:
-        """Move along what was timed by a clock that jumped."""
+        """Move along what was timed by a clock that jumped.
+
+        What has been judged stays so: a clock that is set back takes nothing back. One that
+        once ran days ahead is no measure.
+        """
         log.warning("the clock jumped by %d s", by_ms // 1000)
-        if self.judged_to_ms is not None:  # what lies ahead now was timed by a wrong clock
-            self.judged_to_ms = min(self.judged_to_ms, now_ms)
+        if self.judged_to_ms is not None and self.judged_to_ms > now_ms + _AHEAD_MS:
+            self.judged_to_ms = now_ms
         self._step(watch.ClockStepped(now_ms, by_ms))
 
     def use(self, farm: Farm, now_ms: int) -> None:

@@ -98,8 +98,9 @@ class _Restoring:
         newest = self.reader.newest().values()
         known = [each.at_ms for each in newest if each.at_ms < self.until_ms]
         self.since_ms = max(known, default=self.now_ms) - REPLAY_MS
-        ahead = [each.flags for each in newest if each.at_ms >= self.until_ms]
-        self.behind = any(not flags & Flag.CLOCK_UNSURE for flags in ahead)
+        ahead = [each for each in newest if each.at_ms >= self.until_ms]
+        self.behind = any(not each.flags & Flag.CLOCK_UNSURE for each in ahead)
+        self.unsure = {each.channel for each in ahead}  # a clock that was wrong timed some of it
         stays = [each.stays[-1].since_ms for each in open_batches(self.book)]
         asked_ms = min(self.since_ms - _PAST_MS, *stays, self.since_ms)
         self.posted = posted_since(self.farm, self.accepted, self.now_ms, asked_ms)
@@ -112,16 +113,29 @@ class _Restoring:
         for channel in state.plan.channels:
             spec = self.specs[channel]
             from_ms = self.here_ms(channel, since.get(channel, self.since_ms))
-            series = self._timed(self.reader.series(channel, from_ms, self.until_ms))
+            series = self._timed(channel, from_ms)
             if len(series.at_ms):
                 yield judged(channel, spec, series)
 
-    def _timed(self, series: Series) -> Series:
+    def _timed(self, channel: Channel, from_ms: int) -> Series:
         """Leave out what a clock timed that was wrong, unless it still is and nothing better is."""
+        series = self.reader.series(channel, from_ms, self.until_ms)
         unsure = (series.flags & int(Flag.CLOCK_UNSURE)) != 0
+        if unsure.any():
+            self.unsure.add(channel)
         if self.behind or not unsure.any():
             return series
         return Series(series.at_ms[~unsure], series.raw[~unsure], series.flags[~unsure])
+
+    def open(self, alarm: Alarm) -> Alarm:
+        """Return an open alarm; one that may bear a wrong clock's time is ended by news alone."""
+        channel = Channel(alarm.sensor, alarm.quantity) if alarm.sensor and alarm.quantity else None
+        if channel in self.specs:
+            self._timed(channel, self.here_ms(channel, self.since_ms))
+        if channel in self.unsure or alarm.raised_ms > self.until_ms:
+            began_ms = min(alarm.began_ms, self.now_ms)
+            return replace(alarm, began_ms=began_ms, raised_ms=self.now_ms)
+        return alarm
 
     def harder(self, open_alarms: Sequence[Alarm]) -> dict[Channel, Harder]:
         """Return by which figures coolers were told to work harder; another place's are left."""
@@ -222,7 +236,7 @@ def restore(
     plan = watch.plan(farm, open_batches(book), book.loadings)
     heard = reader.heard()
 
-    open_alarms = [_by_now(each, now_ms) for each in open_alarms]
+    open_alarms = [work.open(each) for each in open_alarms]
     usual = dict.fromkeys(plan.channels, work.since_ms)
     harder = work.harder(open_alarms)
     warming = work.learned(plan, usual, harder)
@@ -242,16 +256,9 @@ def restore(
     if since := work.further(silent):
         state = begun(since)
         silent = _replayed(state, work.packs(state, since), judged_to_ms)
-    settled = watch.settle(silent, open_alarms, now_ms)
+    settled = watch.settle(silent, open_alarms, now_ms, work.unsure)
     spoken = _spoken(settled.state, work.packs(state, since), judged_to_ms)
     return Restored(spoken.state, settled.transitions + spoken.transitions)
-
-
-def _by_now(alarm: Alarm, now_ms: int) -> Alarm:
-    """Return an alarm that a clock running ahead has dated, dated now: else it could not end."""
-    if alarm.raised_ms <= now_ms + _AHEAD_MS:
-        return alarm
-    return replace(alarm, began_ms=min(alarm.began_ms, now_ms), raised_ms=now_ms)
 
 
 def _part(pack: Samples, chosen: "np.ndarray[tuple[int], np.dtype[np.bool_]]") -> Samples:

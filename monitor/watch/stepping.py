@@ -1,9 +1,9 @@
 """The pure step: a state and an event give a state, and what it is time to tell."""
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
 
-from monitor.model import Alarm, AlarmKey, Quantity, Transition
+from monitor.model import Alarm, AlarmKey, Channel, Quantity, Transition
 from monitor.watch.clockwork import follow_receipt, stepped
 from monitor.watch.doors import told_doors
 from monitor.watch.events import ClockStepped, Event, Hearing, Samples, Tick
@@ -51,12 +51,20 @@ def step(state: WatchState, event: Event) -> Stepped:
     return _stepped(tale)
 
 
-def settle(state: WatchState, open_alarms: Sequence[Alarm], now_ms: int) -> Stepped:
+def settle(
+    state: WatchState, open_alarms: Sequence[Alarm], now_ms: int, unsure: Collection[Channel] = ()
+) -> Stepped:
     """Tell what differs between the ledger's open alarms and how things stand.
 
-    The end of a silent replay: what was told is what the ledger says was told.
+    The end of a silent replay: what was told is what the ledger says was told. The newest
+    sample of an ``unsure`` channel may not be its last: it raises nothing by itself.
     """
-    return _stepped(mind_all(replace(state, told=told_of(open_alarms), now_ms=now_ms)))
+    tracks = {
+        channel: replace(track, fresh_ms=0) if channel in unsure else track
+        for channel, track in state.tracks.items()
+    }
+    told = told_of(open_alarms)
+    return _stepped(mind_all(replace(state, tracks=tracks, told=told, now_ms=now_ms)))
 
 
 def _stepped(tale: Tale, past: tuple[Excursion, ...] = ()) -> Stepped:
