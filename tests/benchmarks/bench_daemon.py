@@ -9,7 +9,6 @@ a bare subscriber. The files are in the system's cache at each start.
 """
 
 import argparse
-import json
 import statistics
 import sys
 import tempfile
@@ -19,19 +18,16 @@ import urllib.request
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
-from typing import Final, Self
-
-from paho.mqtt.client import Client
-from paho.mqtt.enums import CallbackAPIVersion
+from typing import Final
 
 from monitor.model import Channel
 from monitor.store import ReadingReader
 from tests.benchmarks import bench_latency, made_farm, running
+from tests.benchmarks.speaking import EVERY_S, Speaking
 from tests.benchmarks.table import Row, machine, printed
 from tests.system.brokers import Mosquitto
 
 SENSORS: Final = 50
-EVERY_S: Final = 30.0
 START_S: Final = 3.0
 STARTS: Final = 3
 MEMORY_MB: Final = 120.0
@@ -41,36 +37,6 @@ _PAGES: Final = (
     "/", "/places/place-0", "/places/place-2", "/batches", "/alarms", "/sensors",
     "/api/places", "/api/sensors", "/metrics",
 )  # fmt: skip
-
-
-class Live:
-    """Fifty sensors that each speak every thirty seconds, spread evenly."""
-
-    def __init__(self, port: int) -> None:
-        self._stop = threading.Event()
-        self._client = Client(CallbackAPIVersion.VERSION2)
-        self._client.connect("127.0.0.1", port)
-        self._thread = threading.Thread(target=self._speak, daemon=True)
-        self.sent = 0
-
-    def _speak(self) -> None:
-        wait_s = EVERY_S / SENSORS
-        while not self._stop.wait(wait_s):
-            at_ms = time.time_ns() // 1_000_000
-            payload = json.dumps({"t": 3.2 + at_ms % 50 / 100, "h": 64.0, "at": at_ms})
-            self._client.publish(f"farm/s{self.sent % SENSORS}", payload, 1)
-            self.sent += 1
-
-    def __enter__(self) -> Self:
-        self._client.loop_start()
-        self._thread.start()
-        return self
-
-    def __exit__(self, *_: object) -> None:
-        self._stop.set()
-        self._thread.join()
-        self._client.disconnect()
-        self._client.loop_stop()
 
 
 @contextmanager
@@ -122,7 +88,7 @@ def measured(days: int, seconds: float, starts: int = STARTS) -> list[Row]:
             size = (farm.data_dir / "readings.db").stat().st_size
             said = f"{count / 1e6:.1f} M readings, {size / 1e6:.0f} MB"
             took = [_start(farm.directory) for _ in range(starts - 1)]
-            with Live(broker.port), running.daemon(farm.directory) as daemon:
+            with Speaking(broker.port, SENSORS), running.daemon(farm.directory) as daemon:
                 took.append((daemon.pages_s, daemon.ready_s))
                 place = (farm.data_dir, broker.port)
                 return [_start_row(took, said), *_watched(daemon, place, days, seconds)]

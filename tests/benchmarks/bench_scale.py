@@ -4,32 +4,27 @@ Run as ``python -m tests.benchmarks.bench_scale [20x1 20x5 100x1 ...] [--seconds
 times years of one-minute history. A day is written through the store's own commits; the days
 before it are the same rows again, a day of every channel in turn, which leaves the file's pages
 as commits do. The daemon is the real one in a process of its own, its broker a real mosquitto;
-every sensor has two channels and speaks every thirty seconds. Times are the
-daemon's own processor time, which other programs on the machine lengthen little, and in
-brackets by the clock, which they lengthen much.
+every sensor has two channels and speaks every thirty seconds, and a large farm's places have
+about twenty sensors each. Times are the daemon's own processor time, which other programs on
+the machine lengthen little, and in brackets by the clock, which they lengthen much.
 """
 
 import argparse
-import json
 import sqlite3
 import sys
 import tempfile
-import threading
 import time
 from contextlib import closing
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Final, Self
-
-from paho.mqtt.client import Client
-from paho.mqtt.enums import CallbackAPIVersion
+from typing import Final
 
 from tests.benchmarks import made_farm, running
+from tests.benchmarks.speaking import Speaking
 from tests.benchmarks.table import machine
 from tests.system.brokers import Mosquitto
 
-SIZES: Final = ("20x1", "20x5", "100x1", "100x5", "1000x0.1")
-EVERY_S: Final = 30.0
+SIZES: Final = ("20x1", "20x5", "100x1", "100x5", "1000x0.01")
 _TIMES: Final = 10
 DAYS_A_YEAR: Final = 365.25
 _COLUMNS: Final = (
@@ -77,37 +72,6 @@ class Measured:
             place, drawn,
             f"{carries:,.0f} channels ({self.share_pct:.1f} %)",
         )  # fmt: skip
-
-
-class Speaking:
-    """Sensors that each speak every thirty seconds, spread evenly."""
-
-    def __init__(self, port: int, sensors: int) -> None:
-        self._stop = threading.Event()
-        self._sensors = sensors
-        self._client = Client(CallbackAPIVersion.VERSION2)
-        self._client.connect("127.0.0.1", port)
-        self._thread = threading.Thread(target=self._speak, daemon=True)
-
-    def _speak(self) -> None:
-        sent, begun_s = 0, time.monotonic()
-        while not self._stop.wait(max(begun_s + sent * EVERY_S / self._sensors
-                                      - time.monotonic(), 0.0)):  # fmt: skip
-            at_ms = time.time_ns() // 1_000_000
-            payload = json.dumps({"t": 3.2 + at_ms % 50 / 100, "h": 64.0, "at": at_ms})
-            self._client.publish(f"farm/s{sent % self._sensors}", payload, 1)
-            sent += 1
-
-    def __enter__(self) -> Self:
-        self._client.loop_start()
-        self._thread.start()
-        return self
-
-    def __exit__(self, *_: object) -> None:
-        self._stop.set()
-        self._thread.join()
-        self._client.disconnect()
-        self._client.loop_stop()
 
 
 def repeat(path: Path, days: int, now_ms: int) -> None:

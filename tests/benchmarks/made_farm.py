@@ -19,6 +19,8 @@ LONELY: Final = "place-5"
 """The sprouting room: it has one sensor, and the batch that is asked about."""
 BOTH: Final = (Quantity.TEMPERATURE, Quantity.HUMIDITY)
 _STEPS: Final = 1_440  # minutes a commit
+_A_PLACE: Final = 20
+"""Sensors a place has about, where there are more than the kinds of places hold."""
 
 _HEAD = """
 [farm]
@@ -102,14 +104,16 @@ def write(folder: Path, plan: Plan) -> Farm:
 
 def _farm(plan: Plan) -> Iterator[str]:
     yield _HEAD.format(port=plan.port, web=8484)
-    places = plan.sensors if plan.touchy else len(KINDS)
+    places = plan.sensors if plan.touchy else max(len(KINDS), plan.sensors // _A_PLACE)
     for n in range(places):
-        kind = "dry_store" if plan.touchy else KINDS[n]
+        kind = "dry_store" if plan.touchy else KINDS[n % len(KINDS)]
         yield _PLACE.format(id=f"place-{n}", kind=kind)
         yield _BAND if plan.touchy else ""
+    shared = [f"place-{n}" for n in range(places) if plan.touchy or f"place-{n}" != LONELY]
     for n in range(plan.sensors):
-        place = n if plan.touchy or n == len(KINDS) - 1 else n % (len(KINDS) - 1)
-        yield _SENSOR.format(id=f"s{n}", place=f"place-{place}", interval=plan.interval)
+        lonely = n == len(KINDS) - 1 and not plan.touchy
+        place = LONELY if lonely else shared[n % len(shared)]
+        yield _SENSOR.format(id=f"s{n}", place=place, interval=plan.interval)
 
 
 def fill(farm: Farm, days: int, until_ms: int) -> int:

@@ -3,6 +3,7 @@
 How fast anything is does not matter here: that hangs on the machine.
 """
 
+from collections import Counter
 from pathlib import Path
 
 import pytest
@@ -13,6 +14,7 @@ from tests.benchmarks import (
     bench_replay,
     bench_science,
     bench_store,
+    made_farm,
 )
 from tests.benchmarks.__main__ import QUICK, parts
 from tests.benchmarks.table import Row, printed
@@ -39,6 +41,15 @@ def test_every_number_has_its_part() -> None:
     """The one command runs every benchmark there is."""
     written = {each.stem.removeprefix("bench_") for each in HERE.glob("bench_*.py")}
     assert set(parts(QUICK)) == written - BY_HAND
+
+
+def test_a_large_made_up_farm_has_many_places(tmp_path: Path) -> None:
+    """Sensors are spread over places as on a farm, and the lonely one stays alone in its own."""
+    farm = made_farm.write(tmp_path, made_farm.Plan(500))
+    held = Counter(each.place for each in farm.sensors.values())
+    assert held.keys() == farm.places.keys()
+    assert len(held) == 25
+    assert {held.pop(made_farm.LONELY), *held.values()} == {1, 20, 21}
 
 
 def test_store_and_science_run() -> None:
