@@ -21,7 +21,7 @@ from monitor.mqtt.embedded import EmbeddedBroker
 from monitor.mqtt.joining import settings_for
 from monitor.mqtt.session import Session
 from monitor.mqtt.status import EventKind, SessionEvent, SessionStatus
-from monitor.mqtt.worker import IntakeCounts, IntakeWorker, Told
+from monitor.mqtt.worker import IntakeCounts, IntakeWorker, Owed, Told
 from monitor.store import ReadingReader
 
 log = logging.getLogger("cormwatch")
@@ -43,6 +43,7 @@ class Intake:
     clock: Clock
     told: Told
     broker: EmbeddedBroker | None
+    owed: Owed = field(default_factory=Owed)
     session: Session | None = None
     worker: IntakeWorker | None = None
     away_since_s: float = field(default_factory=monotonic_s)
@@ -85,7 +86,7 @@ class Intake:
         self.worker = worker = IntakeWorker(
             source=session, store=self.store, told=self.told,
             decoder=Decoder(farm.sensors.values(), self._screen), stamper=self._stamper,
-            window=self._window(), counts=self.counts,
+            window=self._window(), counts=self.counts, owed=self.owed,
         )  # fmt: skip
         session.start()
         running = asyncio.create_task(worker.run())

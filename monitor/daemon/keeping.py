@@ -1,8 +1,26 @@
 """Keeps readings, but never in the room that was let go for the ledger."""
 
-from dataclasses import dataclass
+import logging
+from dataclasses import asdict, dataclass
+from typing import Final
 
-from monitor.store import Commit, Committed, FullError, ReadingReader, ReadingStore, Reserve
+from monitor.errors import StoreError
+from monitor.model import AlarmKind
+from monitor.mqtt.worker import Owed
+from monitor.store import (
+    Commit,
+    Committed,
+    FullError,
+    Gap,
+    Ledger,
+    ReadingReader,
+    ReadingStore,
+    Reserve,
+)
+
+log = logging.getLogger("cormwatch")
+
+_OWED: Final = "gap_owed"
 
 
 @dataclass
@@ -55,3 +73,24 @@ class Keeping:
     def reader(self) -> ReadingReader:
         """Return a reader for any one thread."""
         return self.store.reader()
+
+
+class OwedInLedger(Owed):
+    """What was heard and not kept, in the ledger: a kill on a full disk forgets none of it."""
+
+    def __init__(self, ledger: Ledger) -> None:
+        self._ledger = ledger
+        kept = ledger.get(_OWED)
+        told = any(
+            each.key.kind is AlarmKind.STORE_FAILED and each.active and each.returned_ms is None
+            for each in ledger.alarms(open_only=True)
+        )
+        super().__init__(Gap(**kept) if kept else None, told)
+
+    def owe(self, gap: Gap | None) -> None:
+        """Keep it in mind, and write it down where the ledger still can be written."""
+        super().owe(gap)
+        try:
+            self._ledger.put(_OWED, asdict(gap) if gap else None)
+        except StoreError as failure:
+            log.warning("what is not kept is counted in memory alone: %s", failure)

@@ -23,7 +23,7 @@ from monitor.daemon.encrypting import refuse_unsound
 from monitor.daemon.heartbeat import Heartbeat
 from monitor.daemon.intake import Intake
 from monitor.daemon.judge import Judge
-from monitor.daemon.keeping import Keeping
+from monitor.daemon.keeping import Keeping, OwedInLedger
 from monitor.daemon.listening import embedded_broker
 from monitor.daemon.mirroring import Mirroring
 from monitor.daemon.opening import nothing_yet, open_files, restored
@@ -122,7 +122,8 @@ class Daemon:
         chores.put_off_silences(self.judge, now_ms)
         told = Told(self._taken, self._store_failed, self._store_back)
         self.keeping = Keeping(self.store, self.reserve, let_go=self.reserve.starved)
-        self.intake = Intake(lambda: self.farm, self.keeping, self.clock, told, self.broker)
+        owed = OwedInLedger(self.ledger)
+        self.intake = Intake(lambda: self.farm, self.keeping, self.clock, told, self.broker, owed)
         self.mirroring = Mirroring(self.clock)
         heart = Heartbeat(self.judge, self.clock, self.intake.say)
         self.disk = Disk(self.farm.data_dir, self.store.reader, self.ledger, self.clock)

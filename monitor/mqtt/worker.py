@@ -53,6 +53,18 @@ class Keeps(Protocol):
         """Write all of it or nothing."""
 
 
+@dataclass
+class Owed:
+    """What was heard and not kept, until the store can say so; ``told`` that it is known of."""
+
+    gap: Gap | None = None
+    told: bool = False
+
+    def owe(self, gap: Gap | None) -> None:
+        """Keep it in mind, or None where the store has said it."""
+        self.gap = gap
+
+
 @dataclass(frozen=True, slots=True)
 class Taken:
     """What a pack brought, handed on in the event loop; ``stored`` False is a gap."""
@@ -114,6 +126,7 @@ class IntakeWorker:
     patience_s: float = PATIENCE_S
     retry_s: float = RETRY_S
     counts: IntakeCounts = field(default_factory=IntakeCounts)
+    owed: Owed = field(default_factory=Owed)
 
     def __post_init__(self) -> None:
         self._preparing = Preparing(
@@ -122,13 +135,11 @@ class IntakeWorker:
         self._writer = ThreadPoolExecutor(1, thread_name_prefix="readings-writer")
         self._wake = asyncio.Event()
         self._failing_since_s: float | None = None
-        self._told_failed = False
-        self._gap: Gap | None = None
 
     @property
     def failing(self) -> bool:
         """True while readings cannot be kept."""
-        return self._told_failed
+        return self.owed.told
 
     def use(self, decoder: Decodes) -> None:
         """Decode by another configuration from the next pack on."""
@@ -167,24 +178,14 @@ class IntakeWorker:
             if self._failing_since_s is None:
                 self._failing_since_s = now_s
             if now_s - self._failing_since_s >= self.patience_s:
-                self._give_up(pack, failure)
+                await loop.run_in_executor(self._writer, self._give_up, pack)
+                if not self.owed.told:
+                    self.owed.told = True
+                    self._tell(self.told.store_failed, str(failure))
                 return False
             await asyncio.sleep(self.retry_s)
             failure = await loop.run_in_executor(self._writer, self._attempt, pack)
         return True
-
-    def _give_up(self, pack: Pack, failure: Exception) -> None:
-        """Acknowledge what cannot be kept, and count it as a gap."""
-        self._preparing.window.forget()
-        self.source.ack(pack.messages)
-        self.counts.unstored += len(pack.readings)
-        times = [message.received_ms for message in pack.messages]
-        begun = self._gap.from_ms if self._gap else min(times)
-        lost = (self._gap.count if self._gap else 0) + len(pack.readings)
-        self._gap = Gap(begun, max(times), "the store could not write", lost)
-        if not self._told_failed:
-            self._told_failed = True
-            self._tell(self.told.store_failed, str(failure))
 
     # -- in the writer thread ----------------------------------------------------------
 
@@ -200,6 +201,16 @@ class IntakeWorker:
                 return Failed(pack, failure)
             _in_loop(loop, partial(self._hand_on, pack, stored=True))
         return True
+
+    def _give_up(self, pack: Pack) -> None:
+        """Acknowledge what cannot be kept, and count it as a gap."""
+        times, gap = [message.received_ms for message in pack.messages], self.owed.gap
+        begun, count = (gap.from_ms, gap.count) if gap else (min(times), 0)
+        count += len(pack.readings)
+        self.owed.owe(Gap(begun, max(times), "the store could not write", count))
+        self._preparing.window.forget()
+        self.source.ack(pack.messages)
+        self.counts.unstored += len(pack.readings)
 
     def _attempt(self, pack: Pack) -> Exception | None:
         """Commit, then acknowledge; return what went wrong."""
@@ -219,9 +230,9 @@ class IntakeWorker:
         return None
 
     def _keep(self, pack: Pack) -> None:
-        if self._gap is not None:
-            self.store.commit(Commit(gaps=(self._gap,)))
-            self._gap = None
+        if self.owed.gap is not None:
+            self.store.commit(Commit(gaps=(self.owed.gap,)))
+            self.owed.owe(None)
         pack.readings = self._commit(pack.commit())
 
     def _commit(self, work: Commit) -> Sequence[Reading]:
@@ -265,8 +276,8 @@ class IntakeWorker:
 
     def _note_kept(self) -> None:
         self._failing_since_s = None
-        if self._told_failed:
-            self._told_failed = False
+        if self.owed.told:
+            self.owed.told = False
             self._tell(self.told.store_back)
 
     def _tell(self, listener: Callable[..., None], *args: object) -> None:

@@ -71,11 +71,12 @@ def add_conflicts(
 
 
 def add_gaps(connection: sqlite3.Connection, gaps: Iterable[Gap]) -> None:
-    """Keep the newest spans in which readings were heard but not kept."""
+    """Keep the newest spans in which readings were heard but not kept, each once."""
+    rows = [(each.from_ms, each.to_ms, _clean(each.why), each.count) for each in gaps]
     connection.executemany(
-        "INSERT INTO gaps (from_ms, to_ms, why, n) VALUES (?, ?, ?, ?)",
-        [(each.from_ms, each.to_ms, _clean(each.why), each.count) for each in gaps],
-    )
+        "INSERT INTO gaps (from_ms, to_ms, why, n) SELECT ?1, ?2, ?3, ?4 WHERE NOT EXISTS"
+        " (SELECT 1 FROM gaps WHERE from_ms = ?1 AND to_ms = ?2 AND why = ?3 AND n = ?4)", rows,
+    )  # fmt: skip
     _keep_newest(connection, "gaps", GAPS_KEPT)
 
 

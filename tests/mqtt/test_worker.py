@@ -175,7 +175,7 @@ def test_a_store_that_stays_broken_does_not_stop_the_hearing() -> None:
 def worker_again(bench: Bench, worker: IntakeWorker) -> IntakeWorker:
     """Return a fresh worker that goes on from where another was stopped."""
     fresh = bench.worker()
-    fresh._gap, fresh._told_failed = worker._gap, worker._told_failed
+    fresh.owed = worker.owed
     return fresh
 
 

@@ -14,9 +14,12 @@ def test_through_kills_cuts_a_full_disk_and_a_set_clock_nothing_is_lost() -> Non
     The long form, with all kinds of trouble, is ``python -m tests.benchmarks.soak``.
     """
     outcome = soak(
-        3, 0.0, ("killed", "broker killed", "cut", "disk full", "booted in another time"),
-        sensors=20, rate=40.0,
-    )  # fmt: skip
+        3,
+        0.0,
+        ("killed", "broker killed", "cut", "killed on a full disk", "booted in another time"),
+        sensors=20,
+        rate=40.0,
+    )
     assert outcome.faults == []
     assert outcome.kept.once > 100
     assert outcome.spells > 0

@@ -48,8 +48,8 @@ class Troubles:
         return {
             "killed": self.killed, "stopped": self.stopped, "broker restarted": self.restarted,
             "broker killed": self.broker_killed, "cut": self.cut, "silent wire": self.silent,
-            "disk full": self.full, "clock": self.clock, "dark": self.dark,
-            "booted in another time": self.booted,
+            "disk full": self.full, "killed on a full disk": self.full_killed,
+            "clock": self.clock, "dark": self.dark, "booted in another time": self.booted,
         }  # fmt: skip
 
     def befall(self, name: str) -> None:
@@ -137,6 +137,18 @@ class Troubles:
             wait_until(self.told_full, 60)
         filler.unlink()
         wait_until(self.farm.ready, 60)
+        self.full_s.append((begun_s, time.monotonic()))
+
+    def full_killed(self) -> None:
+        """Fill the disk until it is told; kill the daemon, free the disk, and start it."""
+        begun_s = time.monotonic()
+        filler = fill(self.data)
+        self.full_told += 1
+        wait_until(self.told_full, 60)
+        self._wait(0.0, 2.0)
+        self.farm.kill()
+        filler.unlink()
+        self.farm.start()
         self.full_s.append((begun_s, time.monotonic()))
 
     def set_clock(self, off_ms: int) -> None:
