@@ -56,6 +56,10 @@ class Sensor:
     hangs: str = ""
     gateway: str = ""
 
+    def spec(self, quantity: Quantity) -> ChannelSpec | None:
+        """Return how a quantity is read; None where this sensor does not tell it."""
+        return next((each for each in self.channels if each.quantity is quantity), None)
+
 
 def calibrated(
     spec: ChannelSpec, at_ms: NDArray[np.int64], raw: NDArray[np.float64]

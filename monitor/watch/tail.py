@@ -35,9 +35,12 @@ def trend_per_h(tail_ms: Times, tail_value: Values) -> float | None:
     float or None
         [K/h or %/h]
     """
-    recent = tail_ms > tail_ms[-1] - TREND_MS if tail_ms.size else tail_ms > 0
-    hours = tail_ms[recent] / 3_600_000.0
-    if hours.size < _LEAST_SAMPLES or tail_ms[-1] - tail_ms[recent][0] < _LEAST_SPAN_MS:
+    if not tail_ms.size:
         return None
-    centred = hours - hours.mean()
-    return float((centred * tail_value[recent]).sum() / (centred * centred).sum())
+    first = int(np.searchsorted(tail_ms, tail_ms[-1] - TREND_MS, side="right"))
+    at_ms, value = tail_ms[first:], tail_value[first:]
+    if at_ms.size < _LEAST_SAMPLES or at_ms[-1] - at_ms[0] < _LEAST_SPAN_MS:
+        return None
+    hours = (at_ms - at_ms[0]) / 3_600_000.0
+    centred = hours - hours.sum() / hours.size
+    return float(centred @ value / (centred @ centred))

@@ -73,7 +73,7 @@ def _doors(look: Look, place: Place, span: tuple[int, int]) -> Iterator[Mark]:
     reader = look.desk.reader()
     for sensor in look.farm.sensors.values():
         channel = Channel(sensor.id, Quantity.DOOR)
-        if sensor.place != place.id or channel not in look.specs():
+        if sensor.place != place.id or sensor.spec(Quantity.DOOR) is None:
             continue
         hung_ms = look.watch.posted.get(sensor.id, 0)
         series = reader.series(channel, max(span[0], hung_ms), span[1])

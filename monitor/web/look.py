@@ -1,7 +1,7 @@
 """One look at the running monitor: what a page is made of, all of one moment."""
 
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, replace
+from collections.abc import Iterable
+from dataclasses import dataclass, field, replace
 from datetime import datetime
 from typing import Final, Self
 
@@ -11,8 +11,8 @@ from monitor.batches import Book, open_batches
 from monitor.batches.telling import crop_name, place_name, stage_name
 from monitor.days import MONTH_NAMES, WEEKDAYS
 from monitor.errors import UnknownNameError
-from monitor.farm import ChannelSpec, Farm, Place
-from monitor.model import Batch, Channel, PlaceKind, PlaceState, Quantity
+from monitor.farm import Farm, Place
+from monitor.model import Batch, PlaceKind, PlaceState, Quantity
 from monitor.phrase import Phrase
 from monitor.watch import BatchStatus, ChannelStatus, PlaceStatus, WatchState, place_status
 from monitor.web.desk import Desk
@@ -39,6 +39,7 @@ class Look:
     book: Book
     now_ms: int
     wording: Wording
+    _statuses: dict[str, PlaceStatus] = field(default_factory=dict)
 
     @classmethod
     def at(cls, desk: Desk) -> Self:
@@ -51,7 +52,9 @@ class Look:
         """Return how a place stands; unknown where the watch has not met it yet."""
         if not self.knows(place):
             return PlaceStatus(place, PlaceState.UNKNOWN, None, (), ())
-        return place_status(self.watch, place, self.now_ms)
+        if place not in self._statuses:
+            self._statuses[place] = place_status(self.watch, place, self.now_ms)
+        return self._statuses[place]
 
     def known_place(self, place: str) -> Place:
         """Return a place of the farm.
@@ -122,14 +125,6 @@ class Look:
     def stage(self, batch: Batch, stage: str) -> str:
         """Return a stage's name by the batch's crop."""
         return stage_name(self.farm, batch.crop, stage)
-
-    def specs(self) -> Mapping[Channel, ChannelSpec]:
-        """Return how each declared channel is read."""
-        return {
-            Channel(sensor.id, spec.quantity): spec
-            for sensor in self.farm.sensors.values()
-            for spec in sensor.channels
-        }
 
 
 def standing_of(status: PlaceStatus | BatchStatus) -> Standing:

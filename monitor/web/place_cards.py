@@ -226,8 +226,9 @@ def _contents_c(place: Place, lead: ChannelStatus | None, air: Trail) -> float |
 
 
 def _last_day(look: Look, trails: Trails, channel: Channel) -> Trail:
-    spec, sensor = look.specs().get(channel), look.farm.sensors.get(channel.sensor)
-    if spec is None or sensor is None:
+    sensor = look.farm.sensors.get(channel.sensor)
+    spec = None if sensor is None else sensor.spec(channel.quantity)
+    if sensor is None or spec is None:
         return NOTHING
     hung_ms = look.watch.posted.get(sensor.id, 0)
     return trails.last_day(look.desk.reader(), sensor, spec, look.now_ms, hung_ms)

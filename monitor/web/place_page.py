@@ -75,10 +75,10 @@ def drawn(
 
     What it told where it hung before is not its place's; its battery is its own.
     """
-    spec = look.specs()[Channel(sensor.id, quantity)]
+    spec = sensor.spec(quantity)
     if quantity is not Quantity.BATTERY:
         span = max(span[0], look.watch.posted.get(sensor.id, 0)), span[1]
-    if span[0] >= span[1]:
+    if spec is None or span[0] >= span[1]:
         return NOTHING
     read = look.desk.reader().drawn(Channel(sensor.id, quantity), *span, points)
     return trail(spec, read, sensor.allowed_gap_s)
@@ -160,5 +160,5 @@ def sensors_with(look: Look, place: Place, quantity: Quantity) -> list[Sensor]:
     return [
         sensor
         for sensor in look.farm.sensors.values()
-        if sensor.place == place.id and any(each.quantity is quantity for each in sensor.channels)
+        if sensor.place == place.id and sensor.spec(quantity) is not None
     ]
