@@ -43,7 +43,6 @@ class Judge:
     clock: Clock
     book: Book
     state: watch.WatchState
-    next_due_ms: int | None = None
     on_change: Callable[[], None] = lambda: None
     on_told: Callable[[], None] = lambda: None
     reckon: Callable[[Transition, alarms.Wording], Transition] = lambda told, _: told
@@ -57,6 +56,7 @@ class Judge:
         self.words = self._wording()
         self._lock = asyncio.Lock()
         self._entry = -1
+        self._due: tuple[watch.WatchState, int | None] | None = None
         self._told_own: dict[AlarmKey, tuple[int, str]] = {
             each.key: (each.began_ms, str(each.facts.get("detail", "")))
             for each in self.ledger.alarms(open_only=True)
@@ -72,7 +72,6 @@ class Judge:
         """Take over what a restart found to tell."""
         self.state = restored.state
         self.judged_to_ms = self.ledger.judged_to()  # a clock that is behind takes nothing back
-        self.next_due_ms = watch.next_due(restored.state)
         self._take(restored.transitions)
 
     def readings(self, taken: Sequence[Reading]) -> None:
@@ -84,9 +83,20 @@ class Judge:
             self.judged_to_ms = max(self.judged_to_ms or 0, *certain)
         self.on_change()
 
+    @property
+    def next_due_ms(self) -> int | None:
+        """Return when a tick could next tell something. [ms]
+
+        It takes a look at every channel: not with each reading, but when it is asked for.
+        """
+        if self._due is None or self._due[0] is not self.state:
+            self._due = (self.state, watch.next_due(self.state))
+        return self._due[1]
+
     def tick(self, now_ms: int) -> None:
         """Judge what the passing of time changes, if anything is due."""
-        if self.next_due_ms is not None and self.next_due_ms <= now_ms:
+        due_ms = self.next_due_ms
+        if due_ms is not None and due_ms <= now_ms:
             self._step(watch.Tick(now_ms))
             self.on_change()
 
@@ -160,7 +170,6 @@ class Judge:
     def _step(self, event: watch.Event) -> None:
         stepped = watch.step(self.state, event)
         self.state = stepped.state
-        self.next_due_ms = stepped.next_due_ms
         self._take(stepped.transitions)
 
     def _take(self, transitions: Sequence[Transition]) -> None:

@@ -9,7 +9,7 @@ from monitor.watch.doors import told_doors
 from monitor.watch.events import ClockStepped, Event, Hearing, Samples, Tick
 from monitor.watch.harder import told_harder
 from monitor.watch.hearing import hear
-from monitor.watch.minding import mind, mind_all, next_due
+from monitor.watch.minding import mind, mind_all
 from monitor.watch.plan import PlacePlan
 from monitor.watch.replanning import replan
 from monitor.watch.seeding import told_of
@@ -29,11 +29,6 @@ class Stepped:
     state: WatchState
     transitions: tuple[Transition, ...] = ()
     past: tuple[Excursion, ...] = ()
-
-    @property
-    def next_due_ms(self) -> int | None:
-        """Return the earliest time at which a tick could tell something. [ms]"""
-        return next_due(self.state)
 
 
 def step(state: WatchState, event: Event) -> Stepped:

@@ -7,9 +7,11 @@ from typing import Any
 
 import pytest
 
+from monitor import watch
 from monitor.daemon import desk
 from monitor.errors import StoreError, UnknownNameError
 from monitor.model import AlarmKind, AlarmState, Edge, EntryKind, Flag, NewEntry, NoticeKind
+from monitor.watch import next_due
 from tests.daemon.made import Post, readings
 from tests.watch.made import MINUTE_MS, START_MS
 
@@ -44,6 +46,27 @@ def test_a_ledger_that_fails_is_tried_again(
     write(post)
     assert (post.judge.stuck, told) == ("", [1])
     assert [kind for kind, _ in kinds(post)] == [AlarmKind.TOO_WARM, AlarmKind.BROKER_LOST]
+
+
+def test_what_is_due_is_looked_for_when_it_is_asked_for(
+    post: Post, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A reading looks at its own channel alone; all are looked at once for each state asked of."""
+    looked: list[watch.WatchState] = []
+
+    def counted(state: watch.WatchState) -> int | None:
+        looked.append(state)
+        return next_due(state)
+
+    monkeypatch.setattr(watch, "next_due", counted)
+    post.hear(readings(SPELL, 3.0))
+    assert looked == []
+    due_ms = post.judge.next_due_ms
+    assert post.judge.next_due_ms == due_ms == next_due(post.judge.state)
+    assert looked == [post.judge.state]
+    post.hear(readings(range(46, 47), 3.0))
+    assert post.judge.next_due_ms == next_due(post.judge.state)
+    assert looked[1:] == [post.judge.state]
 
 
 def _full(*_: object) -> None:

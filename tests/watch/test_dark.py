@@ -287,7 +287,7 @@ def test_power_that_is_out_for_two_minutes_is_told_and_explains_silence() -> Non
     state = _heard(step(state, pack(mains, [0.0], [1.0])).state, "a", 0.5)
     stepped = step(state, pack(mains, [1.0], [0.0]))
     assert stepped.transitions == ()
-    assert stepped.next_due_ms == START_MS + 3 * MINUTE_MS
+    assert next_due(stepped.state) == START_MS + 3 * MINUTE_MS
     state, told = run(stepped.state, [_at(3), pack(mains, [3.1], [0.0]), _at(4)])
     assert [(t.key.kind, t.expected) for t in told] == [
         (AlarmKind.MAINS_LOST, ""), (AlarmKind.SENSOR_SILENT, "the power is out"),

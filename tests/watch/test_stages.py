@@ -3,7 +3,7 @@
 from dataclasses import replace
 
 from monitor.model import AlarmKey, AlarmKind, Edge, Priority, Stay
-from monitor.watch import Replanned, Tick, begin, due_work, plan, step
+from monitor.watch import Replanned, Tick, begin, due_work, next_due, plan, step
 from tests.watch.made import HOUR_MS, START_MS, batch, farm, run
 
 SOAKING = batch(7, "soak", "bucket", unit="corms", count=120)
@@ -21,11 +21,9 @@ def test_a_soak_rings_at_three_hours() -> None:
 
 
 def test_next_due_is_the_ringing() -> None:
-    """With nothing else to watch, the step asks to be called when the soak rings."""
-    assert (
-        step(begin(plan(farm(), [SOAKING]), START_MS), Tick(START_MS)).next_due_ms
-        == START_MS + 3 * HOUR_MS
-    )
+    """With nothing else to watch, the state asks to be looked at when the soak rings."""
+    stepped = step(begin(plan(farm(), [SOAKING]), START_MS), Tick(START_MS))
+    assert next_due(stepped.state) == START_MS + 3 * HOUR_MS
 
 
 def test_moving_the_batch_ends_it() -> None:
