@@ -3,7 +3,6 @@
 import sqlite3
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from itertools import chain
 from pathlib import Path
 from typing import Final
 
@@ -25,6 +24,7 @@ from monitor.store.records import (
     Conflict,
     Drawn,
     Gap,
+    Ints,
     RefusalCount,
     Series,
     Summaries,
@@ -42,9 +42,9 @@ LAST: Final = 2**62
 _AROUND: Final = 3
 """Rows looked at on either side of a span: one that was thinned, and odd ones beside it."""
 _FLAG_BITS: Final = 16
-_TIMED: Final = f"at_ms << {_FLAG_BITS} | flags"
-_SHORT: Final = "CASE typeof(raw) WHEN 'integer' THEN raw END"
-"""Time and flags come from the file in one number: a third less to fetch."""
+_TIMED: Final = "group_concat(timed)"
+_SHORT: Final = "group_concat(CASE typeof(raw) WHEN 'integer' THEN raw END)"
+"""A column comes as one text, time and flags in one number: half the time of rows."""
 _SET_ASIDE: Final = int(Flag.SUSPECT | Flag.TIME_UNCERTAIN)
 
 
@@ -87,13 +87,13 @@ class ReadingReader:
     def page(self, channel: Channel, since_ms: int, until_ms: int, rows: int) -> Series:
         """Return at most so many of a channel's first readings in a span of time."""
         return self._series(
-            channel, "at_ms >= ? AND at_ms < ? ORDER BY at_ms LIMIT ?", since_ms, until_ms, rows
-        )
+            channel, since_ms, "at_ms >= ? AND at_ms < ? ORDER BY at_ms LIMIT ?",
+            since_ms, until_ms, rows,
+        )  # fmt: skip
 
     def series_before(self, channel: Channel, at_ms: int, n: int) -> Series:
         """Return the last ``n`` readings before a time, in order of time."""
-        back = self._series(channel, "at_ms < ? ORDER BY at_ms DESC LIMIT ?", at_ms, n)
-        return Series(back.at_ms[::-1], back.raw[::-1], back.flags[::-1])
+        return self._series(channel, at_ms, "at_ms < ? ORDER BY at_ms DESC LIMIT ?", at_ms, n)
 
     def newest(self) -> dict[Channel, Reading]:
         """Return the reading with the newest time of each channel."""
@@ -283,20 +283,25 @@ class ReadingReader:
             self._numbers[channel] = row[0]
         return self._numbers[channel]
 
-    def _series(self, channel: Channel, condition: str, *values: int) -> Series:
-        asked = (self._number(channel), *values)
-        where = f"FROM readings WHERE channel = ? AND {condition}"
+    def _series(self, channel: Channel, base_ms: int, condition: str, *values: int) -> Series:
+        """Return the rows that fit, in order of time; times come as told from ``base_ms`` on."""
+        asked = (base_ms, self._number(channel), *values)
+        rows = (
+            f"(SELECT at_ms - ? << {_FLAG_BITS} | flags AS timed, raw FROM readings"
+            f" WHERE channel = ? AND {condition})"
+        )
         with self._reading() as connection:
-            try:
-                found = connection.execute(f"SELECT {_TIMED}, {_SHORT} {where}", asked)
-                table = np.fromiter(chain.from_iterable(found), np.int64).reshape(-1, 2)
-            except TypeError:  # some value has no short form, or is none at all
-                rows = connection.execute(f"SELECT {_TIMED}, raw {where}", asked).fetchall()
-                timed, raw = zip(*rows, strict=True)
-                packed, decoded = np.array(timed, np.int64), decode(raw)
-            else:
-                packed, decoded = table[:, 0], decode_short(table[:, 1])
-        return Series(packed >> _FLAG_BITS, decoded, packed & (1 << _FLAG_BITS) - 1)
+            found = connection.execute(f"SELECT {_TIMED}, {_SHORT} FROM {rows}", asked).fetchone()
+            timed, short = (_numbers(each) for each in found)
+            if len(timed) == len(short):
+                raw = decode_short(short)
+            else:  # some value has no short form
+                plain = connection.execute(f"SELECT timed, raw FROM {rows}", asked).fetchall()
+                columns = list(zip(*plain, strict=True))
+                timed, raw = np.array(columns[0], np.int64), decode(columns[1])
+        order = np.argsort(timed, kind="stable")  # nearly free where they are in order
+        timed, raw = timed[order], raw[order]
+        return Series((timed >> _FLAG_BITS) + base_ms, raw, timed & (1 << _FLAG_BITS) - 1)
 
     def _hour_between(
         self, channel: Channel, before: int, above: float, below: float
@@ -308,6 +313,10 @@ class ReadingReader:
                 (self._number(channel), before, above, below),
             ).fetchone()
         return None if row is None else int(row[0])
+
+
+def _numbers(text: str | None) -> Ints:
+    return np.fromstring(text or "", np.int64, sep=",")
 
 
 def _joined(parts: list[Series]) -> Series:
