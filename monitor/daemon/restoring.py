@@ -109,10 +109,14 @@ class _Restoring:
         """Return from when on to read: what was told before hung elsewhere. [ms]"""
         return max(since_ms, self.posted.get(channel.sensor, 0))
 
-    def packs(self, state: WatchState, since: Mapping[Channel, int]) -> Iterator[Samples]:
+    def packs(
+        self, state: WatchState, since: Mapping[Channel, int], after_ms: int = 0
+    ) -> Iterator[Samples]:
+        """Yield what each channel told, of which what is later than a time is wanted. [ms]"""
         for channel in state.plan.channels:
             spec = self.specs[channel]
             from_ms = self.here_ms(channel, since.get(channel, self.since_ms))
+            from_ms = max(from_ms, after_ms + 1)
             series = self._timed(channel, from_ms)
             if len(series.at_ms):
                 yield judged(channel, spec, series)
@@ -257,7 +261,9 @@ def restore(
         state = begun(since)
         silent = _replayed(state, work.packs(state, since), judged_to_ms)
     settled = watch.settle(silent, open_alarms, now_ms, work.unsure)
-    spoken = _spoken(settled.state, work.packs(state, since), judged_to_ms)
+    if judged_to_ms is None:
+        return Restored(settled.state, settled.transitions)
+    spoken = _spoken(settled.state, work.packs(state, since, judged_to_ms))
     return Restored(spoken.state, settled.transitions + spoken.transitions)
 
 
@@ -276,16 +282,13 @@ def _replayed(state: WatchState, packs: Iterator[Samples], judged_to_ms: int | N
     return state
 
 
-def _spoken(state: WatchState, packs: Iterator[Samples], judged_to_ms: int | None) -> Restored:
+def _spoken(state: WatchState, packs: Iterator[Samples]) -> Restored:
     """Step through what was stored but not judged, and keep what it tells.
 
     Minute by minute, all channels together, as it would have been judged.
     """
-    if judged_to_ms is None:
-        return Restored(state, ())
-    parts = {pack.channel: _part(pack, pack.at_ms > judged_to_ms) for pack in packs}
     told: list[Transition] = []
-    for part in watch.slices(parts, _SLICE_MS):
+    for part in watch.slices({pack.channel: pack for pack in packs}, _SLICE_MS):
         stepped = watch.step(state, part)
         state = stepped.state
         told += stepped.transitions

@@ -65,17 +65,27 @@ def after(trust: Trust, at_ms: Times, value: Values, flags: Flags) -> Trust:
             return Trust(trust.closed if now is None else (*trust.closed, now)[-BLOCKS:], block)
         return Trust(trust.closed, _joined(now, block))
     index = at_ms // BLOCK_MS
-    edges = [0, *(np.flatnonzero(index[1:] != index[:-1]) + 1).tolist(), len(index)]
-    start = max(0, len(edges) - 2 - BLOCKS)
-    blocks = [
-        _block(int(index[a]), value[a:b], flags[a:b])
-        for a, b in zip(edges[start:-1], edges[start + 1 :], strict=True)
-    ]
+    blocks = _blocks(index, value, flags)[-BLOCKS - 1 :]
     if now is not None:
         blocks = (
             [now, *blocks] if blocks[0].half > now.half else [_joined(now, blocks[0]), *blocks[1:]]
         )
     return Trust((*trust.closed, *blocks[:-1])[-BLOCKS:], blocks[-1])
+
+
+def _blocks(index: Times, value: Values, flags: Flags) -> list[Block]:
+    """Return the half hours of readings, all at once."""
+    begins = np.append(0, np.flatnonzero(index[1:] != index[:-1]) + 1)
+    columns = (
+        index[begins],
+        np.diff(np.append(begins, len(index))),
+        np.add.reduceat(np.rint(value * MILLI).astype(np.int64), begins),
+        np.minimum.reduceat(value, begins),
+        np.maximum.reduceat(value, begins),
+        np.add.reduceat((flags & _REFUSED != 0).astype(np.int64), begins),
+        np.add.reduceat((flags & _UNIT != 0).astype(np.int64), begins),
+    )
+    return [Block(*row) for row in zip(*(each.tolist() for each in columns), strict=True)]
 
 
 def _block(half: int, value: Values, flags: Flags) -> Block:
