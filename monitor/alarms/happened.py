@@ -22,6 +22,7 @@ _HAPPENED: Final[Mapping[AlarmKind, str]] = {
     AlarmKind.STAGE_ENDING: Phrase("{place}: {batch} came to the longest time of its stage"),
     AlarmKind.WRONG_PLACE: Phrase("{place}: a batch was harmed there"),
     AlarmKind.STORE_FAILED: Phrase("The monitor could not keep readings"),
+    AlarmKind.RECORD_LOST: Phrase("The record of batches was lost"),
     AlarmKind.DISK_FILLING: Phrase("The monitor's disk was filling"),
     AlarmKind.DISK_SHORT: Phrase("The monitor's disk was almost full"),
     AlarmKind.BROKER_LOST: Phrase("The monitor heard nothing"),

@@ -142,6 +142,10 @@ _OWN: Final[Mapping[AlarmKind, tuple[str, str]]] = {
         Phrase("The monitor cannot keep readings"),
         Phrase("The monitor keeps readings again"),
     ),
+    AlarmKind.RECORD_LOST: (
+        Phrase("The record of batches is lost"),
+        Phrase("The record of batches goes on"),
+    ),
     AlarmKind.DISK_FILLING: (
         Phrase("The monitor's disk is filling"),
         Phrase("The monitor's disk has room again"),
@@ -173,7 +177,9 @@ def own_raised(transition: Transition, words: Wording, now_ms: int) -> Words:
         place=words.place(transition.place),
         sensor=words.sensor(transition.sensor),
     )
-    detail = str(transition.facts.get("detail", "")).strip()
+    detail = transition.facts.get("detail", "")
+    if not isinstance(detail, Phrase):  # which a strip would make plain English
+        detail = str(detail).strip()
     parts: list[str] = [
         Phrase("{title} since {time}.", title=title, time=words.time(transition.began_ms, now_ms))
     ]

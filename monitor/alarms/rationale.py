@@ -172,6 +172,18 @@ RATIONALES: Final[Mapping[AlarmKind, Rationale]] = {
         limit=Phrase("commits failing for 10 seconds"),
         delays=_MONITOR,
     ),
+    AlarmKind.RECORD_LOST: Rationale(
+        cause=Phrase("a failing disk, or power lost while it was written"),
+        consequence=Phrase(
+            "no batch is watched by its own limits, and what was recorded of it is missing; "
+            "places are watched as before"
+        ),
+        response=Phrase("put back the record of the newest copy, or record the batches anew"),
+        time_available=Phrase("a day"),
+        priority="high: batches go unwatched",
+        limit=Phrase("no entry of it can be read"),
+        delays=_MONITOR,
+    ),
     AlarmKind.DISK_FILLING: Rationale(
         cause=Phrase("years of history, copies on the same disk, or another program's files"),
         consequence=Phrase("in some weeks readings are judged and no longer kept"),
@@ -266,6 +278,9 @@ _FIRST_LOOK_ANYWHERE: Final[Mapping[AlarmKind, str]] = {
     AlarmKind.STAGE_ENDING: Phrase("take it out or move it on, then record it"),
     AlarmKind.WRONG_PLACE: Phrase("move it, then record the move"),
     AlarmKind.STORE_FAILED: Phrase("free space on the monitor's disk"),
+    AlarmKind.RECORD_LOST: Phrase(
+        "the disk, then put back the record of the newest copy or record the batches anew"
+    ),
     AlarmKind.DISK_FILLING: Phrase("what takes the room on the monitor's disk"),
     AlarmKind.DISK_SHORT: Phrase("free space on the monitor's disk"),
     AlarmKind.BROKER_LOST: Phrase("the broker's computer and the network"),

@@ -33,7 +33,8 @@ class Judge:
     """The farm, the book, the watch's state, and what waits to be written.
 
     ``on_change`` is called in the loop when something a page shows has changed, ``on_told``
-    when notices may have been written; ``reckon`` adds what a return cost.
+    when notices may have been written, ``on_lost`` when the ledger had to be begun anew;
+    ``reckon`` adds what a return cost.
     ``stuck`` says why the ledger cannot be written; ``unread`` that a page has written entries,
     which the next turn is to read.
     """
@@ -45,6 +46,7 @@ class Judge:
     state: watch.WatchState
     on_change: Callable[[], None] = lambda: None
     on_told: Callable[[], None] = lambda: None
+    on_lost: Callable[[], None] = lambda: None
     reckon: Callable[[Transition, alarms.Wording], Transition] = lambda told, _: told
     pending: deque[Transition] = field(default_factory=deque)
     judged_to_ms: int | None = None
@@ -192,6 +194,8 @@ class Judge:
                 self.stuck = str(failure)
                 return
             self.stuck = ""
+        if self.ledger.lost:
+            self.on_lost()
         self.on_told()
         self.on_change()
 

@@ -8,7 +8,7 @@ from monitor.batches import Book
 from monitor.daemon.restoring import Restored, restore
 from monitor.errors import BusyError, SchemaNewerError, StoreError
 from monitor.farm import Farm
-from monitor.store import Commit, DamagedError, Ledger, ReadingStore, Reserve, mend
+from monitor.store import Commit, DamagedError, Ledger, ReadingStore, Reserve, mend, resume
 
 log = logging.getLogger("cormwatch")
 
@@ -42,10 +42,11 @@ def _open(farm: Farm) -> tuple[ReadingStore, Ledger]:
 
 def _ledger(path: Path) -> Ledger:
     """Return the ledger; of a damaged one what can be read goes on in a new file."""
+    resume(path)
     try:
         return Ledger.open(path)
     except DamagedError:
-        told = mend(path)
+        told = mend(path).told
     log.error("%s", told)
     ledger = Ledger.open(path)
     ledger.told = told

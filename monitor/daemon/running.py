@@ -68,6 +68,7 @@ class Daemon:
         self.clock = options.clock or SystemClock()
         self.changes = Changes()
         self.stop = asyncio.Event()
+        self.anew = False
         self._written = asyncio.Event()
         self._supervisor = Supervisor()
         self._courier: Courier | None = None
@@ -115,7 +116,7 @@ class Daemon:
         self.ledger.readdress(marks_of(_addresses(self.farm)))
         self.judge = Judge(
             self.farm, self.ledger, self.clock, self.book, nothing_yet(self.farm, now_ms),
-            on_change=self.changes.tell, on_told=self._wake_courier,
+            on_change=self.changes.tell, on_told=self._wake_courier, on_lost=self._begin_anew,
             reckon=Costing(self.store.reader, lambda: self.judge.state.posted),
         )  # fmt: skip
         self.judge.begin(restored(self.farm, self.book, self.store, self.ledger, now_ms))
@@ -302,13 +303,18 @@ class Daemon:
         if self._courier is not None:
             self._courier.wake()
 
-    # -- told by the intake, in the loop -------------------------------------------------
+    # -- told in the loop -------------------------------------------------
 
     def _taken(self, taken: Taken) -> None:
         self.judge.readings(taken.readings)
         self.condition.remember(taken.last_known)
         if self.judge.pending:
             self.watching.woken.set()
+
+    def _begin_anew(self) -> None:
+        """Stop, to start over: what the old ledger knew as told is to be told by the new one."""
+        self.anew = True
+        self.stop.set()
 
     def _store_failed(self, reason: str) -> None:
         self.keeping.release()
@@ -322,11 +328,19 @@ class Daemon:
 
 async def run(farm: Farm, options: Options) -> None:
     """Watch a farm until SIGINT or SIGTERM."""
-    daemon = Daemon(farm, options)
+    daemon, told = Daemon(farm, options), asyncio.Event()
+
+    def end() -> None:
+        told.set()
+        daemon.stop.set()
+
     loop = asyncio.get_running_loop()
     for name in (signal.SIGINT, signal.SIGTERM):
-        loop.add_signal_handler(name, daemon.stop.set)
+        loop.add_signal_handler(name, end)
     await daemon.run()
+    while daemon.anew and not told.is_set():
+        daemon = Daemon(daemon.farm, options)
+        await daemon.run()
 
 
 def _addresses(farm: Farm) -> dict[str, tuple[SecretStr, ...]]:

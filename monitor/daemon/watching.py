@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from monitor.clock import Clock, monotonic_s
-from monitor.daemon import aside, chores
+from monitor.daemon import aside, chores, losing
 from monitor.daemon.alive import tell_manager
 from monitor.daemon.heartbeat import Heartbeat
 from monitor.daemon.intake import Intake
@@ -124,6 +124,7 @@ class Watching:
     def _do_chores(self, now_ms: int) -> None:
         reader = self.store.reader()
         try:
+            losing.mind(self.judge)
             chores.do(self.judge, reader, now_ms)
             if self.disk is not None:
                 self.disk.mind(self.judge, now_ms)

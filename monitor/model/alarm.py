@@ -25,6 +25,7 @@ class AlarmKind(StrEnum):
     STAGE_ENDING = "stage_ending"  # the longest time of a stage is near and lateness harms
     WRONG_PLACE = "wrong_place"  # a batch stands where its crop is harmed
     STORE_FAILED = "store_failed"  # readings cannot be written
+    RECORD_LOST = "record_lost"  # the record of batches begins anew: its file was damaged
     DISK_FILLING = "disk_filling"  # weeks are left
     DISK_SHORT = "disk_short"  # days are left
     BROKER_LOST = "broker_lost"

@@ -6,7 +6,7 @@ from monitor.store.copying import Copied, make_copy, put_back, read_copy
 from monitor.store.damage import set_aside
 from monitor.store.ledger import Ledger
 from monitor.store.lock import lock
-from monitor.store.mending import mend
+from monitor.store.mending import LOST, mend, resume
 from monitor.store.mirror_file import Advance, MirrorFile, Outcome, Position, RefusedReading
 from monitor.store.outbox import WITHDRAWN
 from monitor.store.reader import ReadingReader
@@ -27,9 +27,9 @@ from monitor.store.records import (
 from monitor.store.reserve import Reserve
 
 __all__ = [
-    "WITHDRAWN", "Advance", "ArrivalReader", "Commit", "Committed", "Configuration", "Conflict",
-    "Copied", "DamagedError", "Drawn", "FullError", "Gap", "Late", "Ledger", "MirrorFile",
-    "Outcome", "Position", "ReadingReader", "ReadingStore", "RefusalCount", "RefusedReading",
-    "Reserve", "Series", "Standing", "Summaries", "UnclaimedTopic", "Width", "lock", "make_copy",
-    "mend", "put_back", "read_copy", "set_aside",
+    "LOST", "WITHDRAWN", "Advance", "ArrivalReader", "Commit", "Committed", "Configuration",
+    "Conflict", "Copied", "DamagedError", "Drawn", "FullError", "Gap", "Late", "Ledger",
+    "MirrorFile", "Outcome", "Position", "ReadingReader", "ReadingStore", "RefusalCount",
+    "RefusedReading", "Reserve", "Series", "Standing", "Summaries", "UnclaimedTopic", "Width",
+    "lock", "make_copy", "mend", "put_back", "read_copy", "resume", "set_aside",
 ]  # fmt: skip

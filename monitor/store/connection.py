@@ -39,8 +39,9 @@ def primary_code(error: sqlite3.Error) -> int:
 def damaged(path: Path, what: str) -> DamagedError:
     """Return the failure of a damaged file: what is wrong, and what can be done now."""
     return DamagedError(
-        f"{path} is damaged ({what}); put back a copy you kept of it, or move it away to start "
-        "an empty one: a new ledger.db watches and alarms, but its record of batches begins anew"
+        f"{path} is damaged ({what}); put back a copy you kept of it, or start cormwatch run: it "
+        "sets the file aside, saves what can be read and watches; of batches of which nothing can "
+        "be read the record begins anew"
     )
 
 

@@ -1,6 +1,9 @@
 """A file that a power cut has damaged: noticing it, and setting it aside."""
 
+import os
 import sqlite3
+from collections.abc import Iterator
+from contextlib import contextmanager
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Final
@@ -52,6 +55,29 @@ def set_aside(path: Path) -> Path:
     StoreError
         If the folder cannot be written.
     """
+    aside = _free_name(path)
+    with _renaming(path):
+        _move_log(path, aside)  # first: to a new file of the old name it would be poison
+        path.rename(aside)
+    return aside
+
+
+def named_aside(path: Path) -> Path:
+    """Give a damaged file a second name with the date, its write-ahead log that name only.
+
+    Raises
+    ------
+    StoreError
+        If the folder cannot be written.
+    """
+    aside = _free_name(path)
+    with _renaming(path):
+        os.link(path, aside)
+        _move_log(path, aside)
+    return aside
+
+
+def _free_name(path: Path) -> Path:
     when = datetime.fromtimestamp(SystemClock().now_ms() / 1000, UTC)
     stem = f"{path.stem}-damaged-{when:%Y%m%dT%H%M%SZ}"
     aside = path.with_name(f"{stem}{path.suffix}")
@@ -59,15 +85,22 @@ def set_aside(path: Path) -> Path:
     while aside.exists():
         number += 1
         aside = path.with_name(f"{stem}-{number}{path.suffix}")
+    return aside
+
+
+def _move_log(path: Path, aside: Path) -> None:
+    _beside(path, "-shm").unlink(missing_ok=True)
+    if _beside(path, "-wal").exists():
+        _beside(path, "-wal").rename(_beside(aside, "-wal"))
+
+
+@contextmanager
+def _renaming(path: Path) -> Iterator[None]:
     try:
-        _beside(path, "-shm").unlink(missing_ok=True)
-        if _beside(path, "-wal").exists():
-            _beside(path, "-wal").rename(_beside(aside, "-wal"))
-        path.rename(aside)
+        yield
     except OSError as error:
         message = f"{path} is damaged and cannot be renamed: {error.strerror}; move it by hand"
         raise StoreError(message) from error
-    return aside
 
 
 def keep_whole_pages(aside: Path, page_bytes: int = 4_096) -> None:

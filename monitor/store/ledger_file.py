@@ -21,7 +21,7 @@ from monitor.store.connection import (
 from monitor.store.damage import check, emptied
 from monitor.store.mending import mend
 from monitor.store.migrating import migrate
-from monitor.store.moved import log_of, put_back
+from monitor.store.moved import is_aside, log_of, put_back
 
 log = logging.getLogger("cormwatch")
 
@@ -33,14 +33,14 @@ class LedgerFile:
     """A connection to ``ledger.db``; its methods may be called from any thread.
 
     Each write is one short transaction that reads, judges and writes while it holds the
-    write lock, so several processes may write. A damaged ledger is never replaced by an
-    empty one: opening it fails, and names what to do, until ``mend`` has saved what can be
-    read of it. One that loses its name while it is
-    open gets it back; ``told`` says so.
+    write lock, so several processes may write. A damaged ledger is never replaced by opening
+    it: that fails, and names what to do, until ``mend`` has saved what can be read of it. One
+    that loses its name while it is open gets it back; ``told`` says so. ``lost`` says that
+    ``mend`` found no record of batches in it just now.
     """
 
     def __init__(self, path: Path) -> None:
-        self.path, self.told = path, ""
+        self.path, self.told, self.lost = path, "", False
         if emptied(path) and _holds_history(path):
             raise damaged(path, "it is empty")
         self._lock = threading.RLock()
@@ -77,17 +77,13 @@ class LedgerFile:
         Raises
         ------
         StoreError
-            If nothing can be read of it, or nothing can be written.
+            If nothing can be written.
         """
         with self._lock:
-            if file_id(self.path) != self._file:  # another has mended it
-                return
-            self._connection.close()
-            try:
-                self.told = mend(self.path)
+            if self._named():  # else another has mended it
+                self.told, self.lost = mend(self.path)
                 log.error("%s", self.told)
-            finally:
-                self._connection = self._connected()
+            self._follow()
 
     def close(self) -> None:
         """Close the file."""
@@ -150,6 +146,11 @@ class LedgerFile:
     def _settled(self) -> Iterator[sqlite3.Connection]:
         """One write transaction in the file that bears the name; one without it gets it back."""
         for _ in range(_FOLLOWED):
+            if not self._named() and is_aside(self.path, self._file):
+                self.told = (
+                    f"{self.path.name} was found damaged and mended: the new one is followed"
+                )
+                self._follow()  # of the damaged one nothing could be asked
             with writing(self._connection):
                 # Whoever waited for the lock may have waited on a file that lost its name.
                 if self._named():

@@ -42,8 +42,6 @@ def put_back(connection: sqlite3.Connection, path: Path, own: FileId, own_log: F
         for suffix in ("-wal", "-shm"):
             path.with_name(path.name + suffix).unlink(missing_ok=True)
     if path.exists():
-        if own in {file_id(each) for each in path.parent.glob(f"{path.stem}-damaged-*")}:
-            return f"{path.name} was found damaged and mended: the new one is followed"
         if _record_at(path) >= _record(connection):
             return f"{path.name} was replaced while in use: the new one is followed"
         aside = set_aside(path)
@@ -63,6 +61,13 @@ def put_back(connection: sqlite3.Connection, path: Path, own: FileId, own_log: F
     finally:
         copy.unlink(missing_ok=True)
     return f"{told}: it was put back with all it held"
+
+
+def is_aside(path: Path, own: FileId) -> bool:
+    """Return whether an open ledger was found damaged by another, and mended."""
+    return own in {
+        file_id(each) for each in path.parent.glob(f"{path.stem}-damaged-*{path.suffix}")
+    }
 
 
 def _copy(connection: sqlite3.Connection, to: Path) -> None:

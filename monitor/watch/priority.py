@@ -34,6 +34,7 @@ _BY_KIND: Final = {
     AlarmKind.WORKING_HARDER: Priority.LOW,
     AlarmKind.WRONG_PLACE: _H,
     AlarmKind.STORE_FAILED: _H,
+    AlarmKind.RECORD_LOST: _H,
     AlarmKind.DISK_FILLING: Priority.LOW,
     AlarmKind.DISK_SHORT: _H,
     AlarmKind.BROKER_LOST: _H,

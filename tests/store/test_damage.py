@@ -192,7 +192,9 @@ def test_a_damaged_ledger_is_never_replaced(tmp_path: Path) -> None:
     Ledger.open(path).close()
     _garbage_header(path)
     before = path.read_bytes()
-    with pytest.raises(StoreError, match=r"ledger\.db is damaged.*put back a copy.*begins anew"):
+    with pytest.raises(
+        StoreError, match=r"ledger\.db is damaged.*put back a copy.*sets the file aside"
+    ):
         Ledger.open(path)
     assert path.read_bytes() == before
     assert [each.name for each in tmp_path.glob("*damaged*")] == []

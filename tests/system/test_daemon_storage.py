@@ -14,7 +14,7 @@ from monitor.model import AlarmKind
 from tests.system.brokers import Mosquitto, wait_until
 from tests.system.daemons import Watched
 from tests.system.disks import fill, small_disk
-from tests.system.playing import COLD_C, SPELL, WARM_C, Player
+from tests.system.playing import BATCH, COLD_C, SPELL, WARM_C, Player
 from tests.system.sinks import Mailbox
 
 pytestmark = pytest.mark.system
@@ -115,15 +115,44 @@ def test_a_damaged_readings_file_is_set_aside_and_alarms_go_out(
     assert farm.stop() < 5.0
 
 
-def test_a_damaged_ledger_is_named_and_never_replaced(farms: Farms, mosquitto: Mosquitto) -> None:
-    """It is the only truth of alarms and batches: the daemon says so and ends with 2."""
-    farm = farms(mosquitto.port).start()
-    farm.stop()
+def overwrite(ledger: Path) -> bytes:
+    """Overwrite a ledger and its log from the first page on; return what its file holds now."""
+    for each in ledger.parent.glob(f"{ledger.name}*"):
+        with each.open("r+b") as file:
+            file.write(os.urandom(each.stat().st_size))
+    return ledger.read_bytes()
+
+
+@pytest.mark.parametrize("running", [False, True])
+def test_a_ledger_that_is_lost_is_set_aside_and_the_farm_is_watched(
+    farms: Farms, mosquitto: Mosquitto, mail: Mail, *, running: bool
+) -> None:
+    """Killed and overwritten, or overwritten in the run: it is told, and harm is told anew."""
+    farm = farms(mosquitto.port, mail[1]).start()
+    assert farm.run("batch", "add", *BATCH).returncode == 0
+    player = Player(farm, mosquitto.port, 61)
+    player.send(SPELL)
+    wait_until(lambda: kinds(farm) == {AlarmKind.TOO_WARM}, 30)
+    wait_until(lambda: len(told(mail)) == 1)
     ledger = farm.folder / "data" / "ledger.db"
-    spoil(ledger)
-    before = ledger.read_bytes()
-    ended = farm.run("run", "--port", "0")
-    assert ended.returncode == 2
-    assert "ledger.db is damaged" in ended.stderr
-    assert "Traceback" not in ended.stderr
-    assert ledger.read_bytes() == before
+    if running:
+        overwrite(ledger)
+        files = farm.folder / "farm.toml"
+        sound = files.read_text("utf-8")
+        files.write_text(sound + "\nnonsense", "utf-8")  # something to write down
+        wait_until(lambda: "it begins anew" in farm.log, 30)
+        files.write_text(sound, "utf-8")
+    else:
+        farm.kill()
+        damaged = overwrite(ledger)
+        farm.start()
+        (aside,) = ledger.parent.glob("ledger-damaged-*.db")
+        tail = aside.with_name(aside.name + ".tail")
+        assert aside.read_bytes() + (tail.read_bytes() if tail.exists() else b"") == damaged
+    wait_until(lambda: kinds(farm) >= {AlarmKind.TOO_WARM, AlarmKind.RECORD_LOST}, 40)
+    wait_until(lambda: any("record of batches is lost" in each for each in told(mail)), 30)
+    (aside,) = ledger.parent.glob("ledger-damaged-*.db")
+    assert aside.name in farm.log
+    assert farm.run("batch", "add", *BATCH).returncode == 0
+    wait_until(lambda: any("record of batches goes on" in each for each in told(mail)), 30)
+    assert "Traceback" not in farm.log
