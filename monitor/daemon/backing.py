@@ -21,6 +21,7 @@ from monitor.clock import Clock
 from monitor.errors import CormwatchError, StoreError
 from monitor.farm import FILES, Backup, Farm, slug
 from monitor.notices.hours import instant_ms, local_day
+from monitor.phrase import Phrase, packed, together, unpacked
 from monitor.store import Copied, Ledger, make_copy
 
 KEY: Final = "backup"
@@ -55,7 +56,9 @@ class BackupStanding:
 
 def standing_of(kept: Any) -> BackupStanding:  # noqa: ANN401 - JSON of the ledger
     """Return what the ledger keeps under ``KEY``."""
-    return BackupStanding(**kept) if isinstance(kept, dict) else BackupStanding()
+    if not isinstance(kept, dict):
+        return BackupStanding()
+    return BackupStanding(**kept | {"error": unpacked(kept.get("error", ""))})
 
 
 def troubles(farm: Farm, standing: BackupStanding, words: Wording, now_ms: int) -> list[str]:
@@ -63,13 +66,14 @@ def troubles(farm: Farm, standing: BackupStanding, words: Wording, now_ms: int) 
     if farm.backup is None:
         return []
     made_ms = standing.made_ms
-    last = "There is none yet."
+    last = Phrase("There is none yet.")
     if made_ms is not None:
-        last = f"The last good one is of {words.time(made_ms, now_ms)}."
+        last = Phrase("The last good one is of {time}.", time=words.time(made_ms, now_ms))
     if standing.failing_since_ms is not None:
-        return [f"The daily copy of the farm cannot be made: {standing.error}. {last}"]
+        told = Phrase("The daily copy of the farm cannot be made: {why}.", why=standing.error)
+        return [together([told, last])]
     if made_ms is not None and now_ms - made_ms > OLD_MS:
-        return [f"The daily copy of the farm is overdue. {last}"]
+        return [together([Phrase("The daily copy of the farm is overdue."), last])]
     return []
 
 
@@ -84,7 +88,9 @@ def copy_farm(farm: Farm, to: Path, now_ms: int) -> Copied:
     try:
         texts = {each: (farm.directory / each).read_bytes() for each in FILES}
     except OSError as failure:
-        raise StoreError(f"{failure.filename} cannot be read: {failure.strerror}") from failure
+        raise StoreError(
+            Phrase("{file} cannot be read: {why}", file=failure.filename, why=failure.strerror)
+        ) from failure
     return make_copy(farm.data_dir, texts, to, now_ms)
 
 
@@ -139,8 +145,8 @@ class Backups:
             if kept.error != str(failure):
                 log.error("the daily copy cannot be made: %s", failure)  # noqa: TRY400 - expected
             since_ms = kept.failing_since_ms or now_ms
-            told = replace(kept, tried_ms=now_ms, failing_since_ms=since_ms, error=str(failure))
-            self.ledger.put(KEY, asdict(told))
+            told = replace(kept, tried_ms=now_ms, failing_since_ms=since_ms)
+            self.ledger.put(KEY, asdict(told) | {"error": packed(str(failure))})
             return False
         done = BackupStanding(now_ms, str(made.path), made.size, now_ms)
         self.ledger.put(KEY, asdict(done))
@@ -152,7 +158,12 @@ class Backups:
             with contextlib.suppress(OSError):  # told by what follows
                 folder.mkdir(mode=0o700, parents=True, exist_ok=True)
         if not folder.is_dir():
-            raise StoreError(f"{folder} is not there: is its disk in? [backup] folder names it")
+            raise StoreError(
+                Phrase(
+                    "{folder} is not there: is its disk in? [backup] folder names it",
+                    folder=str(folder),
+                )
+            )
         clear(folder)
         made = copy_farm(farm, folder / name_of(farm, local_day(now_ms, farm.zone)), now_ms)
         drop_old(farm, folder, backup.keep)

@@ -10,6 +10,7 @@ from typing import Final
 
 from monitor.clock import monotonic_s
 from monitor.errors import BusyError, StoreError
+from monitor.phrase import Phrase
 
 BUSY_MS: Final = 10_000
 CACHE_KIB: Final = 4_000
@@ -39,9 +40,13 @@ def primary_code(error: sqlite3.Error) -> int:
 def damaged(path: Path, what: str) -> DamagedError:
     """Return the failure of a damaged file: what is wrong, and what can be done now."""
     return DamagedError(
-        f"{path} is damaged ({what}); put back a copy you kept of it, or start cormwatch run: it "
-        "sets the file aside, saves what can be read and watches; of batches of which nothing can "
-        "be read the record begins anew"
+        Phrase(
+            "{file} is damaged ({what}); put back a copy you kept of it, or start cormwatch run: "
+            "it sets the file aside, saves what can be read and watches; of batches of which "
+            "nothing can be read the record begins anew",
+            file=str(path),
+            what=what,
+        )
     )
 
 
@@ -49,12 +54,28 @@ def explain(error: sqlite3.Error, path: Path) -> StoreError:
     """Return our own failure for one of SQLite's: what, which file, what to do next."""
     code = primary_code(error)
     if code in _BUSY:
-        return BusyError(f"{path} is being written by another process; try again in a moment")
+        return BusyError(
+            Phrase(
+                "{file} is being written by another process; try again in a moment", file=str(path)
+            )
+        )
     if code in _DAMAGED:
         return damaged(path, str(error))
     if code in _FULL:
-        return FullError(f"{path} cannot grow: the disk is full ({error}); free some space")
-    return StoreError(f"{path} cannot be used: {error}; look at the disk and its permissions")
+        return FullError(
+            Phrase(
+                "{file} cannot grow: the disk is full ({why}); free some space",
+                file=str(path),
+                why=str(error),
+            )
+        )
+    return StoreError(
+        Phrase(
+            "{file} cannot be used: {why}; look at the disk and its permissions",
+            file=str(path),
+            why=str(error),
+        )
+    )
 
 
 @contextmanager

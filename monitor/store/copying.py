@@ -19,6 +19,7 @@ from pathlib import Path
 from typing import Any, Final
 
 from monitor.errors import SchemaNewerError, StoreError
+from monitor.phrase import Phrase
 from monitor.store.connection import connect_reader, explained, file_id, keep_name
 from monitor.store.lock import lock
 from monitor.store.migrating import migrations
@@ -73,10 +74,15 @@ def make_copy(data: Path, texts: Mapping[str, bytes], to: Path, now_ms: int) -> 
         partial.replace(to)
         keep_name(to)
     except OSError as failure:
-        raise StoreError(f"{to} cannot be written: {failure.strerror or failure}") from failure
+        raise StoreError(_unwritable(to, failure)) from failure
     finally:
         partial.unlink(missing_ok=True)
     return read_copy(to)
+
+
+def _unwritable(file: Path, failure: OSError) -> str:
+    why = failure.strerror or str(failure)
+    return Phrase("{file} cannot be written: {why}", file=str(file), why=why)
 
 
 def _check_room(data: Path, to: Path) -> None:
@@ -85,8 +91,13 @@ def _check_room(data: Path, to: Path) -> None:
     needed, free = 2 * size + _LEAST_ROOM, shutil.disk_usage(to.parent).free
     if free < needed:
         raise StoreError(
-            f"{to.parent} has {free / 1e6:.0f} MB free, and a copy takes up to "
-            f"{needed / 1e6:.0f} MB while it is made: make room, or name another disk"
+            Phrase(
+                "{folder} has {free:.0f} MB free, and a copy takes up to {needed:.0f} MB while it "
+                "is made: make room, or name another disk",
+                folder=str(to.parent),
+                free=free / 1e6,
+                needed=needed / 1e6,
+            )
         )
 
 
@@ -99,7 +110,13 @@ def _snapshot(source: Path, to: Path) -> Path:
             written.execute("PRAGMA journal_mode = DELETE")
             found = written.execute("PRAGMA quick_check(1)").fetchone()[0]
     if found != "ok":
-        raise StoreError(f"{source} is damaged ({found}): a copy of it would be no help")
+        raise StoreError(
+            Phrase(
+                "{file} is damaged ({found}): a copy of it would be no help",
+                file=str(source),
+                found=found,
+            )
+        )
     return to
 
 
@@ -159,11 +176,22 @@ def read_copy(path: Path) -> Copied:
             listed = _listed(archive, path)
             for each in listed["files"]:
                 if _sum(archive, each["name"]) != each["sha256"]:
-                    raise StoreError(f"{path} is damaged: {each['name']} has changed in it")
+                    raise StoreError(
+                        Phrase(
+                            "{file} is damaged: {part} has changed in it",
+                            file=str(path),
+                            part=each["name"],
+                        )
+                    )
     except (zipfile.BadZipFile, KeyError, ValueError, TypeError, EOFError) as failure:
-        raise StoreError(f"{path} is no whole copy of a farm: {failure}") from failure
+        raise StoreError(
+            Phrase("{file} is no whole copy of a farm: {why}", file=str(path), why=str(failure))
+        ) from failure
     except OSError as failure:
-        raise StoreError(f"{path} cannot be read: {failure.strerror or failure}") from failure
+        why = failure.strerror or str(failure)
+        raise StoreError(
+            Phrase("{file} cannot be read: {why}", file=str(path), why=why)
+        ) from failure
     files = tuple(each["name"] for each in listed["files"] if each["name"] not in DATABASES)
     return Copied(path, listed["at"], listed["rows"], files, path.stat().st_size)
 
@@ -218,7 +246,7 @@ def put_back(path: Path, directory: Path) -> Copied:
         with lock(data / "cormwatch.lock"):
             _unpack(path, places, directory)
     except OSError as failure:
-        raise StoreError(f"{directory} cannot be written: {failure.strerror}") from failure
+        raise StoreError(_unwritable(directory, failure)) from failure
     return found
 
 

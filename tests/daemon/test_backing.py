@@ -13,6 +13,7 @@ import pytest
 from monitor.daemon import chores
 from monitor.daemon.backing import AGAIN_MS, OLD_MS, Backups, due_ms, troubles
 from monitor.farm import FILES, Backup
+from monitor.languages import in_language
 from monitor.model import NoticeKind
 from monitor.store import read_copy
 from tests.daemon.made import HandClock, Post, farm, readings
@@ -92,6 +93,9 @@ def test_one_that_fails_is_told_on_the_page_and_in_the_morning(kept: Kept) -> No
     (told,) = kept.troubles()
     assert "is its disk in?" in told
     assert "There is none yet." in told
+    spanish = in_language(told, "es")
+    assert spanish.startswith(f"No se puede hacer la copia diaria de la granja: {kept.stick} no ")
+    assert spanish.endswith("Todavía no hay ninguna.")
     kept.stick.mkdir()
     assert not kept.at(0.5)
     with closing(kept.store.reader()) as reader:
@@ -104,6 +108,7 @@ def test_one_that_fails_is_told_on_the_page_and_in_the_morning(kept: Kept) -> No
     kept.clock.now += OLD_MS + 1
     (overdue,) = kept.troubles()
     assert "overdue" in overdue
+    assert "atrasada" in in_language(overdue, "es")
 
 
 def test_a_changed_table_is_tried_at_once(kept: Kept) -> None:
@@ -121,6 +126,7 @@ def test_a_copy_is_not_begun_where_it_would_fill_the_disk(kept: Kept) -> None:
         assert not kept.at(0)
         (told,) = kept.troubles()
         assert re.search(r"has 2\d MB free, and a copy takes up to 3\d MB", told)
+        assert re.search(r"tiene 2\d MB libres, .* hasta 3\d MB", in_language(told, "es"))
         assert kept.names() == []
 
 

@@ -9,10 +9,11 @@ import pytest
 from monitor.batches.rules import move
 from monitor.errors import UnknownNameError
 from monitor.farm import find_place
+from monitor.languages import in_language
 from monitor.model import Alarm, AlarmKey, AlarmKind, AlarmState, Decision, Flag, Priority
 from monitor.report.asking import Asked
 from monitor.report.listing import report_json
-from monitor.report.making import Report, make_report
+from monitor.report.making import THINNED, Report, make_report
 from monitor.report.sheet import COLUMNS, report_rows
 from monitor.report.telling import say_report
 from tests.report.conftest import Season
@@ -104,6 +105,16 @@ def test_who_recorded_what_and_where_limits_come_from_are_told(season: Season) -
     assert told["limits"][0]["ideal"]["grade"] == "CP"
     assert told["sensors"][0]["id"] == "sprouting-shelf"
     assert "no life-safety" in told["cautions"]
+
+
+def test_thinned_readings_are_noted_in_the_readers_language(made: Made) -> None:
+    """A batch that began before what was thinned says so, in Spanish too."""
+    number = made.corms(40)
+    made.ledger.put(THINNED, [{"until_ms": days_ago(30)}])
+    with made.sources() as sources:
+        note = make_report(sources, number).notes[0]
+    assert "are thinned" in note
+    assert "están reducidas" in in_language(note, "es")
 
 
 def test_a_place_without_a_reading_is_said_in_a_sentence(season: Season) -> None:
