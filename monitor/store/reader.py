@@ -45,6 +45,8 @@ _FLAG_BITS: Final = 16
 _TIMED: Final = "group_concat(timed)"
 _SHORT: Final = "group_concat(CASE typeof(raw) WHEN 'integer' THEN raw END)"
 """A column comes as one text, time and flags in one number: half the time of rows."""
+_FURTHEST_MS: Final = 1 << 44
+"""Times are told from no later on: with the flags they have 63 bits. The year 2527. [ms]"""
 _SET_ASIDE: Final = int(Flag.SUSPECT | Flag.TIME_UNCERTAIN)
 
 
@@ -285,6 +287,7 @@ class ReadingReader:
 
     def _series(self, channel: Channel, base_ms: int, condition: str, *values: int) -> Series:
         """Return the rows that fit, in order of time; times come as told from ``base_ms`` on."""
+        base_ms = min(max(base_ms, 0), _FURTHEST_MS)
         asked = (base_ms, self._number(channel), *values)
         rows = (
             f"(SELECT at_ms - ? << {_FLAG_BITS} | flags AS timed, raw FROM readings"

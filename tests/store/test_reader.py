@@ -29,6 +29,16 @@ def reader(tmp_path_factory: pytest.TempPathFactory) -> ReadingReader:
     return store.reader()
 
 
+def test_a_span_without_ends_has_the_same_times(reader: ReadingReader) -> None:
+    """From before all time to after it: what an export asks for."""
+    asked = T0_MS, T0_MS + 5 * 60_000
+    times = reader.page(AIR, *asked, 5).at_ms.tolist()
+    assert times == list(range(*asked, 60_000))
+    assert reader.page(AIR, -(2**62), 2**62, 5).at_ms.tolist() == times
+    last_ms = T0_MS + 14_399 * 60_000
+    assert reader.series_before(AIR, 2**62, 2).at_ms.tolist() == [last_ms - 60_000, last_ms]
+
+
 def test_pages_join_without_a_seam(reader: ReadingReader) -> None:
     """Short pages give the same series as one long one; its end is outside."""
     until_ms = T0_MS + 1_000 * 60_000
