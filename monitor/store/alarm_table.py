@@ -2,6 +2,7 @@
 
 import json
 import sqlite3
+from collections import Counter
 from collections.abc import Callable
 from dataclasses import replace
 from typing import Any, Final
@@ -33,6 +34,8 @@ _NAMES: Final = ", ".join(_COLUMNS)
 _INSERT: Final = f"INSERT INTO alarms ({_NAMES}) VALUES ({', '.join('?' * len(_COLUMNS))})"
 _UPDATE: Final = f"UPDATE alarms SET {', '.join(f'{each} = ?' for each in _COLUMNS)} WHERE id = ?"
 _SELECT: Final = f"SELECT id, {_NAMES} FROM alarms"
+_RECENT: Final = 200
+_EVERY: Final = -1
 
 
 class AlarmTable(LedgerFile):
@@ -80,12 +83,30 @@ class AlarmTable(LedgerFile):
             decided = decide(_by_id(connection, alarm_id))
             return None if decided is None else _write(connection, decided, now_ms)
 
-    def alarms(self, *, open_only: bool = False, limit: int = 200) -> list[Alarm]:
-        """Return alarms, the newest first."""
-        which = " WHERE state <> 'normal'" if open_only else ""
+    def alarms(
+        self, *, open_only: bool = False, place: str | None = None, limit: int | None = None
+    ) -> list[Alarm]:
+        """Return alarms, the newest first: every open one, of all no more than 200 by default.
+
+        With ``place`` those of one place alone.
+        """
+        which = ["state <> 'normal'"] * open_only + ["place = :place"] * (place is not None)
+        where = f" WHERE {' AND '.join(which)}" if which else ""
+        if limit is None:
+            limit = _EVERY if open_only else _RECENT
         with self._reading() as connection:
-            rows = connection.execute(f"{_SELECT}{which} ORDER BY id DESC LIMIT ?", (limit,))
+            rows = connection.execute(
+                f"{_SELECT}{where} ORDER BY id DESC LIMIT :limit", {"place": place, "limit": limit}
+            )
             return [_alarm(row) for row in rows.fetchall()]
+
+    def open_counts(self) -> Counter[AlarmState]:
+        """Return how many alarms stand in each state but normal."""
+        with self._reading() as connection:
+            rows = connection.execute(
+                "SELECT state, count(*) FROM alarms WHERE state <> 'normal' GROUP BY state"
+            )
+            return Counter({AlarmState(state): count for state, count in rows.fetchall()})
 
     def alarms_since(self, since_ms: int) -> list[Alarm]:
         """Return the alarms raised since a time, the newest first. [ms]"""

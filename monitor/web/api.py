@@ -99,9 +99,9 @@ def batch(pages: Here, batch_id: int) -> JSONResponse:
 @router.get("/alarms")
 def alarms(
     pages: Here, *, open_only: Annotated[bool, Query(alias="open")] = False,
-    limit: Annotated[int, Query(ge=1, le=1000)] = 200,
+    limit: Annotated[int | None, Query(ge=1, le=1000)] = None,
 ) -> JSONResponse:  # fmt: skip
-    """List the alarms, the newest first; with ``open`` those that are not over and seen."""
+    """List the newest 200 alarms, or so many; with ``open`` all that are not over and seen."""
     return _json(alarms_json(pages.desk.ledger.alarms(open_only=open_only, limit=limit)))
 
 

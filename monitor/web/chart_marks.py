@@ -55,8 +55,8 @@ def marks(look: Look, place: Place, quantity: Quantity, span: tuple[int, int]) -
 
 
 def _alarms(look: Look, place: Place, quantity: Quantity) -> Iterator[Mark]:
-    for each in look.desk.ledger.alarms(limit=_ALARMS):
-        if each.place == place.id and each.quantity in (None, quantity):
+    for each in look.desk.ledger.alarms(place=place.id, limit=_ALARMS):
+        if each.quantity in (None, quantity):
             kind = "expected" if each.state is AlarmState.SUPPRESSED else "alarm"
             said = happened(each, look.wording)
             yield Mark(kind, each.began_ms, each.returned_ms, said, each.id)

@@ -195,7 +195,7 @@ def _place(pages: Pages, look: Look, place: Place, show: str, span: str) -> Resp
     wanted = next((each for each in known if each.value == show), None)
     quantity = wanted or (lead.channel.quantity if lead else Quantity.TEMPERATURE)
     here = [each for each in open_batches(look.book) if each.stays[-1].place == place.id]
-    open_alarms = [e for e in look.desk.ledger.alarms(open_only=True) if e.place == place.id]
+    open_alarms = look.desk.ledger.alarms(open_only=True, place=place.id)
     return pages.page(
         look, "place.html", f"/places/{place.id}",
         card=card(look, pages.trails, place), rows=rows(look, place),

@@ -56,14 +56,14 @@ class Pages:
         self, look: Look, template: str, here: str, /, *, status: int = 200, **told: Any  # noqa: ANN401  # what templates show
     ) -> HTMLResponse:  # fmt: skip
         """Return a page; ``here`` is its own path, to which a form comes back."""
-        alarms = self.desk.ledger.alarms(open_only=True)
-        unseen = sum(each.state is AlarmState.UNACKNOWLEDGED for each in alarms)
+        counts = self.desk.ledger.open_counts()
+        unseen = counts[AlarmState.UNACKNOWLEDGED]
         text = self._templates.get_template(template).render(
             farm_name=look.farm.name,
             nav=self._nav(),
             here=here,
             unseen_count=unseen,
-            other_count=len(alarms) - unseen,
+            other_count=counts.total() - unseen,
             as_of=look.day_and_time(),
             seen_ms=look.now_ms,
             zone=look.farm.zone.key,

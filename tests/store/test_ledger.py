@@ -13,6 +13,8 @@ import pytest
 from monitor.errors import LedgerRuleError, StoreError, UnknownNameError
 from monitor.model import (
     Alarm,
+    AlarmKey,
+    AlarmKind,
     AlarmState,
     Decision,
     EntryKind,
@@ -40,6 +42,10 @@ def _raised(ledger: Ledger) -> Alarm:
     if decision is None:
         raise LookupError("nothing was raised")
     return decision.alarm
+
+
+def _keep(ledger: Ledger, made: Alarm) -> None:
+    ledger.transact(made.key, lambda _: Decision(made, ()), T0_MS)
 
 
 def _added(batch: int | None = None) -> NewEntry:
@@ -146,6 +152,19 @@ def test_an_alarm_that_is_normal_again_is_not_reopened(ledger: Ledger) -> None:
     assert second.id == first.id + 1
     assert ledger.alarms() == [second, closed]
     assert [each.after for each in ledger.audit(first.id)] == ["unacknowledged", "normal"]
+
+
+def test_every_open_alarm_is_returned_however_many_there_are(ledger: Ledger) -> None:
+    """The oldest, which may be the gravest, is not hidden behind hundreds of later ones."""
+    oldest = _raised(ledger)
+    for number in range(250):
+        key = AlarmKey(AlarmKind.SENSOR_SILENT, f"sensor-{number}")
+        _keep(ledger, replace(alarm(AlarmState.SUPPRESSED, key), place="tunnel"))
+    assert ledger.alarms(open_only=True)[-1] == oldest
+    assert len(ledger.alarms(open_only=True)) == 251
+    assert len(ledger.alarms()) == 200
+    assert ledger.alarms(open_only=True, place="walk-in-cooler") == [oldest]
+    assert ledger.open_counts() == {AlarmState.UNACKNOWLEDGED: 1, AlarmState.SUPPRESSED: 250}
 
 
 def test_a_key_never_has_two_open_rows(ledger: Ledger) -> None:

@@ -2,6 +2,7 @@
 
 import re
 from dataclasses import replace
+from functools import partial
 
 import pytest
 
@@ -9,6 +10,7 @@ from monitor.alarms import Quiet, on_transition, rationale, wording
 from monitor.alarms.cost import COST
 from monitor.farm import load
 from monitor.model import (
+    Alarm,
     AlarmKey,
     AlarmKind,
     AlarmState,
@@ -22,7 +24,7 @@ from monitor.model import (
 )
 from monitor.units import TemperatureUnit
 from monitor.watch.usual import WHY
-from tests.web.desk import HOUR_MS, SmallDesk
+from tests.web.desk import HOUR_MS, NOW_MS, SmallDesk
 from tests.web.visiting import Visitor
 
 
@@ -194,3 +196,28 @@ def test_the_page_of_a_past_alarm_asks_whether_it_was_real(
     assert "Walk-in cooler was too warm" in past
     assert "Out for 1 h 10 min" in past
     assert "Seen by Wren at 12:00. You said: needless." in past
+
+
+def _same(made: Decision, _: Alarm | None) -> Decision:
+    return made
+
+
+def test_what_is_expected_is_folded_where_it_is_much(
+    own_desk: SmallDesk, own_visitor: Visitor
+) -> None:
+    """A gateway's hundred sensors are one line that opens, and the alarm that burns stays above."""
+    burning = own_desk.ledger.alarm(1)
+
+    def expect(numbers: range) -> str:
+        for number in numbers:
+            key = AlarmKey(AlarmKind.SENSOR_SILENT, f"sensor-{number}")
+            made = Decision(replace(burning, id=0, key=key, state=AlarmState.SUPPRESSED), ())
+            own_desk.ledger.transact(key, partial(_same, made), NOW_MS)
+        return own_visitor.get("/").text
+
+    assert 'id="expected"' not in expect(range(6))
+    page = expect(range(6, 300))
+    fold = page.partition('<details class="why" id="expected">')[2].partition("</details>")[0]
+    assert "300 more are expected" in fold
+    assert fold.count('class="quiet-line"') == 300
+    assert page.index('id="alarm-1"') < page.index('id="expected"')
