@@ -1,7 +1,6 @@
 """``cormwatch backup``: the whole farm in one file, made while it is watched."""
 
 import argparse
-import tomllib
 from datetime import datetime
 from pathlib import Path
 from typing import Final
@@ -9,10 +8,9 @@ from typing import Final
 from monitor.cli.common import add_farm, add_json, print_json
 from monitor.cli.opening import load_farm, open_ledger
 from monitor.clock import SystemClock
-from monitor.daemon.backing import copy_farm
+from monitor.daemon.backing import copy_farm, written_out
 from monitor.errors import StoreError
-from monitor.farm import FILES, Farm
-from monitor.farm.masking import written_places
+from monitor.farm import Farm
 from monitor.store import Copied, read_copy
 
 _FOLDER: Final = "backups"
@@ -40,18 +38,8 @@ def backup(args: argparse.Namespace) -> int:
     farm, now_ms = load_farm(args), SystemClock().now_ms()
     open_ledger(farm).close()  # brings it up to this version, or says why not
     copy = copy_farm(farm, _target(farm, args.to, now_ms), now_ms)
-    _say(args, copy, "is made, and reads back whole", _secrets(farm))
+    _say(args, copy, "is made, and reads back whole", written_out(farm))
     return 0
-
-
-def _secrets(farm: Farm) -> list[str]:
-    """Return where secrets stand written out in the files that a copy holds."""
-    return [
-        f"{file} {place}"
-        for file in FILES
-        if (farm.directory / file).exists()
-        for place in written_places(tomllib.loads((farm.directory / file).read_text("utf-8")))
-    ]
 
 
 def _held(secrets: list[str] | None) -> str:

@@ -10,6 +10,7 @@ import os
 import shutil
 import threading
 import time as real_time
+import tomllib
 from collections.abc import Callable, Sequence
 from dataclasses import asdict, dataclass, replace
 from datetime import date, timedelta
@@ -20,6 +21,7 @@ from monitor.alarms import Wording
 from monitor.clock import Clock
 from monitor.errors import CormwatchError, StoreError
 from monitor.farm import FILES, Backup, Farm, slug
+from monitor.farm.masking import written_places
 from monitor.notices.hours import instant_ms, local_day
 from monitor.phrase import Phrase, packed, together, unpacked
 from monitor.store import Copied, Ledger, make_copy
@@ -38,7 +40,10 @@ log = logging.getLogger("cormwatch")
 
 @dataclass(frozen=True, slots=True)
 class BackupStanding:
-    """What came of the copies: the last good one, and since when and why they fail. [ms]"""
+    """What came of the copies: the last good one, and since when and why they fail. [ms]
+
+    ``secrets`` is where secrets stand written out in the last good one.
+    """
 
     made_ms: int | None = None
     path: str = ""
@@ -46,6 +51,7 @@ class BackupStanding:
     tried_ms: int | None = None
     failing_since_ms: int | None = None
     error: str = ""
+    secrets: Sequence[str] = ()
 
     def word(self) -> str:
         """Return it in a few words."""
@@ -70,11 +76,46 @@ def troubles(farm: Farm, standing: BackupStanding, words: Wording, now_ms: int) 
     if made_ms is not None:
         last = Phrase("The last good one is of {time}.", time=words.time(made_ms, now_ms))
     if standing.failing_since_ms is not None:
-        told = Phrase("The daily copy of the farm cannot be made: {why}.", why=standing.error)
-        return [together([told, last])]
+        fails = Phrase("The daily copy of the farm cannot be made: {why}.", why=standing.error)
+        return [together([fails, last])]
     if made_ms is not None and now_ms - made_ms > OLD_MS:
         return [together([Phrase("The daily copy of the farm is overdue."), last])]
     return []
+
+
+def told(standing: BackupStanding, words: Wording, now_ms: int) -> list[str]:
+    """Return what there is to know about the copies where nothing is wrong with them."""
+    if standing.made_ms is None:
+        return []
+    lies = Phrase(
+        "The newest copy is of {time}: {file}",
+        time=words.time(standing.made_ms, now_ms), file=standing.path,
+    )  # fmt: skip
+    if not standing.secrets:
+        return [lies, Phrase("No secret stands written out in it.")]
+    held = Phrase(
+        "SECRETS stand written out in it, so keep it as private as them: {where}.",
+        where=", ".join(standing.secrets),
+    )
+    return [lies, held]
+
+
+def written_out(farm: Farm) -> list[str]:
+    """Return where secrets stand written out in the files that a copy holds.
+
+    A file that is no TOML while somebody edits it is named as a whole.
+    """
+    found = list[str]()
+    for file in FILES:
+        try:
+            raw = tomllib.loads((farm.directory / file).read_text("utf-8"))
+        except FileNotFoundError:
+            continue
+        except (OSError, ValueError):
+            found.append(file)
+        else:
+            found += [f"{file} {place}" for place in written_places(raw)]
+    return found
 
 
 def copy_farm(farm: Farm, to: Path, now_ms: int) -> Copied:
@@ -145,10 +186,13 @@ class Backups:
             if kept.error != str(failure):
                 log.error("the daily copy cannot be made: %s", failure)  # noqa: TRY400 - expected
             since_ms = kept.failing_since_ms or now_ms
-            told = replace(kept, tried_ms=now_ms, failing_since_ms=since_ms)
-            self.ledger.put(KEY, asdict(told) | {"error": packed(str(failure))})
+            failing = replace(kept, tried_ms=now_ms, failing_since_ms=since_ms)
+            self.ledger.put(KEY, asdict(failing) | {"error": packed(str(failure))})
             return False
-        done = BackupStanding(now_ms, str(made.path), made.size, now_ms)
+        secrets = written_out(farm)
+        if secrets and secrets != list(kept.secrets):  # told once, not each night
+            log.warning("secrets stand written out in the daily copies: %s", ", ".join(secrets))
+        done = BackupStanding(now_ms, str(made.path), made.size, now_ms, secrets=secrets)
         self.ledger.put(KEY, asdict(done))
         return True
 

@@ -64,6 +64,7 @@ class Condition:
                 "unclaimed": counts.unclaimed, "unstored": counts.unstored, **copied,
             },
             backup="" if self.judge.farm.backup is None else self._backup().word(),
+            copies=tuple(self._copies()),
             disk="" if room is None else room.word(),
             disk_free=None if room is None else room.free,
             disk_days=None if room is None else room.days,
@@ -76,6 +77,12 @@ class Condition:
             return backing.standing_of(self.judge.ledger.get(backing.KEY))
         except StoreError:  # told above already
             return backing.BackupStanding()
+
+    def _copies(self) -> list[str]:
+        judge = self.judge
+        if judge.farm.backup is None:
+            return []
+        return backing.told(self._backup(), judge.words, judge.clock.now_ms())
 
     def _drills(self) -> list[str]:
         judge = self.judge

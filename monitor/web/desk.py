@@ -23,6 +23,7 @@ class Health:
     ``ready`` means that the store can be written and the broker is connected. ``mirror`` is how
     the copy elsewhere goes, in a few words, ``""`` where there is none; ``behind_s`` the age of
     the oldest reading that waits for it [s]; ``backup`` what came of the last daily copy,
+    ``copies`` sentences about it for the settings,
     ``disk`` how long the disk lasts, ``disk_free`` [bytes] and ``disk_days`` [d] the figures.
     """
 
@@ -34,6 +35,7 @@ class Health:
     mirror: str = ""
     behind_s: float = 0.0
     backup: str = ""
+    copies: tuple[str, ...] = ()
     disk: str = ""
     disk_free: int | None = None
     disk_days: float | None = None

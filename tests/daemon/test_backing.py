@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from monitor.daemon import chores
+from monitor.daemon import backing, chores
 from monitor.daemon.backing import AGAIN_MS, OLD_MS, Backups, due_ms, troubles
 from monitor.farm import FILES, Backup
 from monitor.languages import in_language
@@ -109,6 +109,30 @@ def test_one_that_fails_is_told_on_the_page_and_in_the_morning(kept: Kept) -> No
     (overdue,) = kept.troubles()
     assert "overdue" in overdue
     assert "atrasada" in in_language(overdue, "es")
+
+
+def test_secrets_in_the_copies_are_told_once(kept: Kept, caplog: pytest.LogCaptureFixture) -> None:
+    """In the log where they are new, by place and never themselves; in the settings always."""
+    people = kept.farm.directory / "people.toml"
+    people.write_text('[[person]]\nid = "ida"\naddresses = ["json://hush"]\n', "utf-8")
+    kept.stick.mkdir()
+    assert [kept.at(24 * day) for day in range(3)] == [True] * 3
+    where = "people.toml person[1].addresses[1]"
+    assert caplog.text.count(f"secrets stand written out in the daily copies: {where}") == 1
+    _, held = backing.told(kept.backups.standing, kept.judge.words, kept.clock.now)
+    assert held.endswith(f"keep it as private as them: {where}.")
+    assert in_language(held, "es").startswith("Hay SECRETOS escritos")
+    kept.backups = Backups(lambda: kept.farm, kept.ledger, kept.clock)
+    assert kept.at(24 * 3)
+    assert caplog.text.count("secrets stand written out") == 1
+    assert "hush" not in caplog.text + held
+    people.write_text('addresses = ["json://hu', "utf-8")
+    assert kept.at(24 * 4)
+    assert kept.backups.standing.secrets == ["people.toml"]
+    people.write_text('[[person]]\nid = "ida"\n', "utf-8")
+    assert kept.at(24 * 5)
+    _, none = backing.told(kept.backups.standing, kept.judge.words, kept.clock.now)
+    assert none == "No secret stands written out in it."
 
 
 def test_a_changed_table_is_tried_at_once(kept: Kept) -> None:

@@ -57,7 +57,7 @@ def _page(pages: Pages, typed: Typed, *, done: bool = False) -> Response:
         places=farm.places.values(), persons=farm.people.values(), addresses=told,
         crops=farm.crops.values(), tests=[_result(look, each) for each in drilled[:_TESTS_SHOWN]],
         changes=[(say_time(e.at_ms, farm.zone, look.now_ms), e.by) for e in reversed(kept)],
-        limits=pages.limits.lines(look),
+        limits=pages.limits.lines(look), copies=look.desk.health().copies,
     )  # fmt: skip
 
 

@@ -1,5 +1,6 @@
 """Settings of people, duty and hours by forms without a script."""
 
+from dataclasses import replace
 from datetime import date, time
 from html import unescape
 
@@ -183,6 +184,15 @@ def test_a_test_goes_to_every_address_and_its_result_is_shown(
     (notice,) = [e for e in own_desk.ledger.notices() if e.kind is NoticeKind.DRILL]
     assert (notice.person, notice.status) == ("wren", NoticeStatus.WAITING)
     assert "Wren, address 1: on its way" in own_visitor.get("/settings").text
+
+
+def test_the_settings_say_how_the_copies_stand(own_desk: SmallDesk, own_visitor: Visitor) -> None:
+    """What the monitor tells of them, where there are any."""
+    assert 'id="copies"' not in own_visitor.get("/settings").text
+    told = ("The newest copy is of 02:30: <x>",)
+    own_desk.state_of_health = replace(own_desk.state_of_health, copies=told)
+    page = own_visitor.get("/settings").text
+    assert "The newest copy is of 02:30: &lt;x&gt;" in page[page.index('id="copies"') :]
 
 
 @pytest.mark.parametrize(
