@@ -24,7 +24,9 @@ def longer(tail_ms: Times, tail_value: Values, at_ms: Times, value: Values) -> t
     start = max(
         int(np.searchsorted(at_ms, at_ms[-1] - TAIL_MS, side="right")), at_ms.size - TAIL_SAMPLES
     )
-    return (at_ms[start:], value[start:]) if start else (at_ms, value)
+    if not start:
+        return at_ms, value
+    return at_ms[start:].copy(), value[start:].copy()  # a view would hold all of the pack
 
 
 def trend_per_h(tail_ms: Times, tail_value: Values) -> float | None:
