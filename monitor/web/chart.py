@@ -13,20 +13,19 @@ from monitor.web.chart_beside import beside
 from monitor.web.chart_marks import Mark, marks
 from monitor.web.look import Look
 from monitor.web.place_cards import in_unit, limits_of
-from monitor.web.place_page import charted, drawn, sensors_with
+from monitor.web.place_page import HOUR_MS, charted, drawn, extremes, sensors_with
 from monitor.web.scale import Scale, draw
 from monitor.web.trails import NOTHING, Trail, with_breaks
 from monitor.web.words import NOT_KNOWN
 
-_HOUR_MS: Final = 3_600_000
 SPANS: Final[Mapping[str, tuple[str, int]]] = {
-    "6h": (Phrase("6 hours"), 6 * _HOUR_MS),
-    "1d": (Phrase("1 day"), 24 * _HOUR_MS),
-    "1w": (Phrase("1 week"), 7 * 24 * _HOUR_MS),
-    "1m": (Phrase("1 month"), 30 * 24 * _HOUR_MS),
-    "1y": (Phrase("1 year"), 365 * 24 * _HOUR_MS),
-    "3y": (Phrase("3 years"), 3 * 8766 * _HOUR_MS),
-    "10y": (Phrase("10 years"), 10 * 8766 * _HOUR_MS),
+    "6h": (Phrase("6 hours"), 6 * HOUR_MS),
+    "1d": (Phrase("1 day"), 24 * HOUR_MS),
+    "1w": (Phrase("1 week"), 7 * 24 * HOUR_MS),
+    "1m": (Phrase("1 month"), 30 * 24 * HOUR_MS),
+    "1y": (Phrase("1 year"), 365 * 24 * HOUR_MS),
+    "3y": (Phrase("3 years"), 3 * 8766 * HOUR_MS),
+    "10y": (Phrase("10 years"), 10 * 8766 * HOUR_MS),
 }
 POINTS: Final = 500
 POINTS_AT_MOST: Final = 5000
@@ -129,16 +128,17 @@ def _still(look: Look, place: Place, quantity: Quantity, span_ms: int) -> Scale:
 
 def _spread(look: Look, place: Place, quantity: Quantity, span_ms: int) -> Iterator[Phrase]:
     """Yield what a span was at its lowest and highest, and is now, a sentence a sensor."""
-    span, states = (look.now_ms - span_ms, look.now_ms + 1), look.status(place.id).channels
-    here = sensors_with(look, place, quantity)
+    span, here = (look.now_ms - span_ms, look.now_ms + 1), sensors_with(look, place, quantity)
+    states = {each.channel: each for each in look.status(place.id).channels}
     for sensor in here:
-        line = drawn(look, sensor, quantity, span, POINTS)
-        if not line.at_ms.size:
+        found = extremes(look, sensor, quantity, span)
+        if found is None:
             continue
-        told = [each for each in states if each.channel == Channel(sensor.id, quantity)]
-        known = told and told[0].state is not PlaceState.UNKNOWN
-        now = look.figure(told[0].value, quantity) if known else NOT_KNOWN
-        low, high = (look.figure(each, quantity) for each in (line.low.min(), line.high.max()))
+        told = states.get(Channel(sensor.id, quantity))
+        now: str = NOT_KNOWN
+        if told is not None and told.state is not PlaceState.UNKNOWN:
+            now = look.figure(told.value, quantity)
+        low, high = (look.figure(each, quantity) for each in found)
         said = Phrase("lowest {low}, highest {high}, now {now}", low=low, high=high, now=now)
         of = Phrase("{sensor}: {said}", sensor=sensor.name, said=said)
         yield of if len(here) > 1 else said

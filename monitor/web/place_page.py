@@ -16,7 +16,8 @@ from monitor.web.trails import NOTHING, Trail, trail
 from monitor.web.words import GRADES, Standing, say_between, say_limit
 
 _SWITCHES: Final = (Quantity.DOOR, Quantity.MAINS)
-_POINTS: Final = 200
+_POINTS: Final = 500
+HOUR_MS: Final = 3_600_000
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,10 +63,28 @@ def _today(
         return None, None
     now = datetime.fromtimestamp(look.now_ms / 1000, look.farm.zone)
     midnight_ms = int(datetime.combine(now.date(), time(), look.farm.zone).timestamp() * 1000)
-    line = drawn(look, sensor, quantity, (midnight_ms, look.now_ms + 1), _POINTS)
-    if not line.at_ms.size:
-        return None, None
-    return float(line.low.min()), float(line.high.max())
+    return extremes(look, sensor, quantity, (midnight_ms, look.now_ms + 1)) or (None, None)
+
+
+def extremes(
+    look: Look, sensor: Sensor, quantity: Quantity, span: tuple[int, int]
+) -> tuple[float, float] | None:
+    """Return the least and the most of a span, [°C] or [%]; None where nothing is known.
+
+    The hours of the span are known by their summaries; the readings themselves are looked
+    at in its first hour only, where that is broken by the span or by the sensor's moving in.
+    """
+    from_ms = max(span[0], look.watch.posted.get(sensor.id, 0))
+    whole_ms = min(-(-from_ms // HOUR_MS) * HOUR_MS, span[1])
+    hours = min(max((span[1] - whole_ms) // HOUR_MS, 1), _POINTS)
+    parts = [
+        drawn(look, sensor, quantity, (from_ms, whole_ms), _POINTS),
+        drawn(look, sensor, quantity, (whole_ms, span[1]), hours),
+    ]
+    known = [each for each in parts if each.at_ms.size]
+    if not known:
+        return None
+    return min(float(e.low.min()) for e in known), max(float(e.high.max()) for e in known)
 
 
 def drawn(
