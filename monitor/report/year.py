@@ -122,6 +122,20 @@ def year_sheet(sources: Sources, year: int | None = None) -> YearSheet:
     return YearSheet(sources.farm, wanted, voice, tuple(lots))
 
 
+def years_with_history(sources: Sources) -> range:
+    """Return the years from that of the first batch to this one.
+
+    Raises
+    ------
+    StoreError
+        If the ledger cannot be read.
+    """
+    batches, voice = record_of(sources.ledger).book.batches.values(), sources.voice
+    years = [voice.date(each.stays[0].since_ms).year for each in batches]
+    this_year = voice.date(sources.now_ms).year
+    return range(min([*years, this_year]), max([*years, this_year]) + 1)
+
+
 def _parted(batch: Batch) -> bool:
     return bool(batch.parents) or batch.unit == _PARTED
 

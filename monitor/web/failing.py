@@ -1,5 +1,7 @@
 """What is answered when something is not there, not allowed, or fails."""
 
+from typing import Final
+
 from fastapi import FastAPI, Request, Response
 from fastapi.exceptions import RequestValidationError
 from fastapi.responses import JSONResponse
@@ -16,6 +18,8 @@ from monitor.phrase import Phrase
 from monitor.web.rendering import pages_for
 
 _MACHINES = ("/api/", "/health/", "/metrics")
+_NAMED: Final = ("/batches/", "/alarms/", "/year/")
+"""Pages whose address holds a number: another word there is a page that is not."""
 _NOT_HERE = Phrase("There is no such page.")
 _ASKED_WRONGLY = (LedgerRuleError, OutOfRangeError, UnitError)
 
@@ -34,7 +38,7 @@ def answer_failures(app: FastAPI) -> None:
 
     @app.exception_handler(RequestValidationError)
     def asked(request: Request, failure: RequestValidationError) -> Response:
-        page = request.url.path.startswith(("/batches/", "/alarms/")) and request.method == "GET"
+        page = request.url.path.startswith(_NAMED) and request.method == "GET"
         return told(request, 404 if page else 422, _NOT_HERE if page else _wrong(failure))
 
     @app.exception_handler(CormwatchError)

@@ -11,12 +11,13 @@ from fastapi.responses import HTMLResponse
 
 from monitor.batches import open_batches
 from monitor.batches.rules.writing import known
-from monitor.errors import FarmError
+from monitor.errors import FarmError, UnknownNameError
 from monitor.model import Batch
+from monitor.phrase import Phrase
 from monitor.report.comparing import compare
 from monitor.report.labels import labels_html
 from monitor.report.page import report_html, table_html
-from monitor.report.year import year_sheet
+from monitor.report.year import year_sheet, years_with_history
 from monitor.web.batch_page import reported, sources
 from monitor.web.guard import HEADERS
 from monitor.web.look import Look
@@ -52,8 +53,10 @@ def newest_year(pages: Here) -> HTMLResponse:
 @router.get("/year/{year}")
 def one_year(pages: Here, year: int) -> HTMLResponse:
     """Show what one year's lots became: the sheet one reorders from."""
-    sheet = year_sheet(sources(pages.look()), year)
-    return _sheet(table_html(sheet.page(), "/batches"))
+    found = sources(pages.look())
+    if year not in years_with_history(found):
+        raise UnknownNameError(Phrase("There is no history of the year {year}.", year=year))
+    return _sheet(table_html(year_sheet(found, year).page(), "/batches"))
 
 
 @router.get("/labels")

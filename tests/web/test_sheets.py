@@ -28,9 +28,23 @@ def test_each_tells_what_it_is_about(visitor: Visitor) -> None:
     """A report names its batch, the year its lots; an unknown batch is said to be none."""
     assert "Copper Veil" in visitor.get("/batches/2/report").text
     assert "Dawn Apricot" in visitor.get("/year/2026").text
-    assert "Dawn Apricot" not in visitor.get("/year/1999").text
     assert visitor.get("/batches/99/report").status_code == 404
-    assert visitor.get("/year/soon").status_code == 422
+
+
+@pytest.mark.parametrize(
+    ("year", "said"),
+    [
+        ("1999", "No hay historia del año 1999."), ("2027", "No hay historia del año 2027."),
+        ("-5", "No hay historia del año -5."), ("99999", "No hay historia del año 99999."),
+        ("9" * 5_000, "No hay tal página."), ("soon", "No hay tal página."),
+    ],
+)  # fmt: skip
+def test_a_year_without_history_is_no_page(visitor: Visitor, year: str, said: str) -> None:
+    """Before the first batch, still to come or no year at all: not found, in one's language."""
+    answer = visitor.get(f"/year/{year}", headers={"Accept-Language": "es"})
+    assert answer.status_code == 404
+    assert said in answer.text
+    assert 'lang="es"' in answer.text
 
 
 def test_the_pages_lead_to_them(visitor: Visitor) -> None:
