@@ -67,10 +67,19 @@ def run(args: argparse.Namespace) -> int:
 
 def say_trust(made: "Made", port: int) -> str:
     """Return how a phone comes to trust a new authority."""
-    far = [each for each in made.names if each not in {"localhost", "127.0.0.1", "::1"}]
-    host = far[-1] if far else "THIS-COMPUTER"
-    host = f"[{host}]" if ":" in host else host
-    return _TRUST.format(address=f"https://{host}:{port}", fingerprint=made.fingerprint)
+    far = far_names(made)
+    address = address_at(far[-1] if far else "THIS-COMPUTER", port)
+    return _TRUST.format(address=address, fingerprint=made.fingerprint)
+
+
+def far_names(made: "Made") -> list[str]:
+    """Return by what a certificate lets others reach this computer; phones are told the last."""
+    return [each for each in made.names if each not in {"localhost", "127.0.0.1", "::1"}]
+
+
+def address_at(host: str, port: int) -> str:
+    """Return where the pages are: ``"https://barn.local:8484"``."""
+    return f"https://[{host}]:{port}" if ":" in host else f"https://{host}:{port}"
 
 
 def _configured(farm: Farm) -> list[str]:

@@ -2,7 +2,7 @@
 
 import argparse
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
@@ -10,7 +10,7 @@ from typing import Final
 
 from monitor.access.passwords import refused
 from monitor.access.private_file import write_private
-from monitor.cli.certificate_ import say_trust
+from monitor.cli.certificate_ import address_at, far_names, say_trust
 from monitor.cli.people_ import keep_password
 from monitor.clock import SystemClock
 from monitor.errors import FarmError
@@ -88,7 +88,19 @@ def settle(directory: Path, reach: Reach) -> None:
     now = datetime.fromtimestamp(SystemClock().now_ms() / 1000, UTC)
     made = certificate.make(directory, certificate.own_names(), now)
     text = (directory / "farm.toml").read_text(encoding="utf-8")
-    for old, new in _OPENED:
+    for old, new in (*_OPENED, *_reached(far_names(made), farm.web.port)):
         text = text.replace(old, new, 1)
     write_private(directory / "farm.toml", text)
     print(f"The pages are reached as {', '.join(made.names)}. {say_trust(made, farm.web.port)}")
+
+
+def _reached(names: Sequence[str], port: int) -> list[tuple[str, str]]:
+    """Return what makes links in messages open: the address that phones are told, and the rest."""
+    if not names:
+        return []
+    *others, last = names
+    found = [('# base_url = "https://barn.local:8484"', f'base_url = "{address_at(last, port)}"')]
+    if others:
+        listed = ", ".join(f'"{each}"' for each in others)
+        found.append(('# hosts = ["barn.local"]', f"hosts = [{listed}]"))
+    return found

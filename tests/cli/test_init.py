@@ -9,6 +9,7 @@ from pathlib import Path
 
 import pytest
 
+from monitor.access import certificate
 from monitor.access.accounts import accounts_of
 from monitor.access.passwords import fits
 from monitor.cli import main
@@ -18,6 +19,8 @@ from monitor.farm import Problem, check, load
 from monitor.farm.starting import Start
 from monitor.model import Role
 from monitor.units import TemperatureUnit
+from monitor.web.guard import known_hosts
+from monitor.web.visitor import proxied
 
 
 def _errors(folder: Path) -> list[Problem]:
@@ -241,6 +244,30 @@ def test_phones_are_let_in_by_a_certificate_of_the_farms_own(
     assert farm.web.certificate == tmp_path / "f" / "secrets" / "pages.crt"
     assert _errors(tmp_path / "f") == []
     assert "fingerprint" in capsys.readouterr().out
+
+
+@pytest.mark.parametrize(
+    ("names", "base"),
+    [
+        (["localhost", "::1", "barn.local", "192.168.7.5"], "https://192.168.7.5:8484"),
+        (["127.0.0.1", "barn.local"], "https://barn.local:8484"),
+        (["barn.local", "fd00::5"], "https://[fd00::5]:8484"),
+        (["localhost"], None),
+    ],
+)  # fmt: skip
+def test_links_open_on_the_phones_that_are_let_in(
+    names: list[str], base: str | None, tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str],
+) -> None:  # fmt: skip
+    """Messages name the address of the trust step; every name of the certificate is answered."""
+    monkeypatch.setattr(certificate, "own_names", lambda: names)
+    monkeypatch.setattr("sys.stdin", io.StringIO("wet glove 3am\n"))
+    assert main(["init", str(tmp_path / "f"), "--yes", "--phones", "--password-stdin"]) == 0
+    web = load(tmp_path / "f", {}).web
+    assert web.base_url == base
+    assert known_hosts(web) >= set(names)
+    assert not proxied(web)
+    assert f"open {base or 'https://THIS-COMPUTER:8484'}/authority.crt" in capsys.readouterr().out
 
 
 def test_phones_without_a_password_are_refused(tmp_path: Path) -> None:
