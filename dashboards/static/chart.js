@@ -26,7 +26,7 @@
   const ask = async () => {
     const points = Math.max(200, Math.min(1000, box.clientWidth));
     const [since, until] = zoomed ? [at(zoomed.min), at(zoomed.max)] : [`${Math.round(spanMs / 1000)} s ago`, "now"];
-    const query = new URLSearchParams({ place, quantity, points, since, until });
+    const query = new URLSearchParams({ place, quantity, points, since, until, most: box.dataset.most });
     const answer = await fetch(`/api/series?${query}`);
     return answer.ok ? answer.json() : null;
   };

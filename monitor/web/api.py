@@ -36,6 +36,9 @@ class SeriesAsked(BaseModel):
     since: str = _DAY
     until: str = "now"
     points: int = Field(POINTS, ge=2, le=POINTS_AT_MOST)
+    most: int | None = Field(
+        None, ge=2, description="Of more lines than so many the last is all others together."
+    )
 
 
 class Answer(BaseModel):
@@ -172,4 +175,5 @@ def _series(look: Look, asked: SeriesAsked) -> dict[str, Any]:
         for each in (asked.since, asked.until)
     )
     place = find_place(look.farm, asked.place)
-    return series_json(look, place, asked.quantity, (since, max(since, until) + 1), asked.points)
+    span = since, max(since, until) + 1
+    return series_json(look, place, asked.quantity, span, asked.points, asked.most)

@@ -7,10 +7,12 @@ from typing import Any, Final
 from monitor.farm import Place, Sensor
 from monitor.model import Channel, PlaceState, Quantity
 from monitor.phrase import Phrase
+from monitor.speaking import said
 from monitor.units import TemperatureUnit, difference_from_celsius, from_celsius
 from monitor.watch.listing import band_json
 from monitor.web.chart_beside import beside
 from monitor.web.chart_marks import Mark, marks
+from monitor.web.chart_together import LINES_AT_MOST, name_of, parted, shared
 from monitor.web.look import Look
 from monitor.web.place_cards import in_unit, limits_of
 from monitor.web.place_page import HOUR_MS, charted, drawn, extremes, sensors_with
@@ -72,6 +74,7 @@ class Chart:
     still: Scale
     spread: tuple[Phrase, ...]
     happened: tuple[Happened, ...]
+    most: int = LINES_AT_MOST
 
 
 def chart(look: Look, place: Place, quantity: Quantity, span: str) -> Chart:
@@ -118,7 +121,7 @@ def _still(look: Look, place: Place, quantity: Quantity, span_ms: int) -> Scale:
     span, unit = (look.now_ms - span_ms, look.now_ms), look.farm.units
     here = [each for each in look.status(place.id).channels if each.channel.quantity is quantity]
     limits = limits_of(place, quantity, here[0].lines if here else (), unit)
-    sensors = sensors_with(look, place, quantity)
+    sensors, _ = parted(look, place, quantity, LINES_AT_MOST)
     line = NOTHING
     if sensors:
         found = drawn(look, sensors[0], quantity, (span[0], span[1] + 1), _STILL_POINTS)
@@ -139,29 +142,35 @@ def _spread(look: Look, place: Place, quantity: Quantity, span_ms: int) -> Itera
         if told is not None and told.state is not PlaceState.UNKNOWN:
             now = look.figure(told.value, quantity)
         low, high = (look.figure(each, quantity) for each in found)
-        said = Phrase("lowest {low}, highest {high}, now {now}", low=low, high=high, now=now)
-        of = Phrase("{sensor}: {said}", sensor=sensor.name, said=said)
-        yield of if len(here) > 1 else said
+        text = Phrase("lowest {low}, highest {high}, now {now}", low=low, high=high, now=now)
+        of = Phrase("{sensor}: {said}", sensor=sensor.name, said=text)
+        yield of if len(here) > 1 else text
 
 
-def series_json(
-    look: Look, place: Place, quantity: Quantity, span: tuple[int, int], points: int
-) -> dict[str, Any]:
+def series_json(  # noqa: PLR0917  # what is drawn of which place, and how finely
+    look: Look, place: Place, quantity: Quantity, span: tuple[int, int], points: int,
+    most: int | None = None,
+) -> dict[str, Any]:  # fmt: skip
     """Return the lines of a quantity in a place: times in whole seconds UTC, [°C] or [%].
 
     Where nothing is known a null breaks the line; ``dropped`` counts the figures that were
     no finite number. Beside air stand what is kept there and the dew point; ``marks`` are
-    what happened meanwhile.
+    what happened meanwhile. Of more sensors than ``most`` those in danger have a line each,
+    and the others the last one, which names no sensor.
     """
     band = place.bands.get(quantity)
     limits = {"ideal": None, "harm": None} if band is None else band_json(band)
-    lines = []
-    for sensor in sensors_with(look, place, quantity):
+    lines: list[dict[str, Any]] = []
+    alone, others = parted(look, place, quantity, most or len(look.farm.sensors))
+    for sensor in alone:
         line = drawn(look, sensor, quantity, span, points)
         told = {"sensor": sensor.id, "name": sensor.name, **_line_json(line)}
         if quantity is Quantity.TEMPERATURE:
             told |= beside(place, line, _damp(look, sensor, span, points))
         lines.append(told)
+    if others:
+        line = shared(look, others, quantity, span, points)
+        lines.append({"sensor": None, "name": said(name_of(others)), **_line_json(line)})
     return {
         "place": place.id, "quantity": quantity.value,
         "unit": "%" if quantity in (Quantity.HUMIDITY, Quantity.BATTERY) else "C",

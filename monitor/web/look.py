@@ -151,3 +151,18 @@ def by_standing(statuses: Iterable[ChannelStatus]) -> list[ChannelStatus]:
     return sorted(
         statuses, key=lambda each: (not each.trusted, order.index(each.state), -(each.at_ms or 0))
     )
+
+
+def by_danger(statuses: Iterable[ChannelStatus]) -> list[ChannelStatus]:
+    """Return channels as many are listed: harm first, then what is out longest, then unknown.
+
+    Those that stand alike stay in the farm's order, so that nothing moves while one reads.
+    """
+    order = (PlaceState.HARM, PlaceState.DRIFTING, PlaceState.UNKNOWN, PlaceState.IN_BAND)
+    out = order[:2]
+    return sorted(
+        statuses,
+        key=lambda each: (
+            order.index(each.state), (each.since_ms or 0) if each.state in out else 0
+        ),
+    )  # fmt: skip
