@@ -35,6 +35,9 @@ VERBS = {
     "restore": "put such a copy into an empty folder",
 }
 
+# What goes on for long: its modules are never looked through by the collector.
+LASTING = ("run", "demo")
+
 
 def _parser(argv: Sequence[str]) -> argparse.ArgumentParser:
     parser = argparse.ArgumentParser(prog="cormwatch", description=ABOUT)
@@ -54,10 +57,12 @@ def main(argv: Sequence[str] | None = None) -> int:
             stream.reconfigure(errors="replace")
     words = list(sys.argv[1:] if argv is None else argv)
     gc.disable()  # modules are no garbage: looking through them took a fifth of a start
-    parser = _parser(words)
-    gc.freeze()
-    gc.enable()
-    args = parser.parse_args(words)
+    try:
+        args = _parser(words).parse_args(words)
+        if args.verb in LASTING:
+            gc.freeze()
+    finally:
+        gc.enable()
     try:
         code: int = args.run(args)
         sys.stdout.flush()

@@ -1,5 +1,7 @@
 """The command as a whole: what it does with what it is given, and with its output."""
 
+import contextlib
+import gc
 import subprocess
 import sys
 from pathlib import Path
@@ -52,3 +54,13 @@ def test_the_help_begins_with_what_it_is_for(capsys: pytest.CaptureFixture[str])
     with pytest.raises(SystemExit):
         main(["--help"])
     assert "Watch the places and batches of a small flower farm." in capsys.readouterr().out
+
+
+@pytest.mark.parametrize("words", [["place", "list", "--farm", "nowhere"], ["place", "--odd"]])
+def test_a_command_leaves_the_collector_as_it_was(words: list[str]) -> None:
+    """Whatever becomes of it: whoever calls it from a program goes on collecting."""
+    frozen = gc.get_freeze_count()
+    with contextlib.suppress(SystemExit):
+        assert main(words) == 2
+    assert gc.isenabled()
+    assert gc.get_freeze_count() == frozen
