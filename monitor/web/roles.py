@@ -65,6 +65,7 @@ ROLES: Final[Mapping[Route, Role | None]] = {
     ("GET", "/help/sensors"): Role.SEE,
     ("GET", "/live"): Role.SEE,
     ("GET", "/account"): Role.SEE,
+    ("POST", "/account/language"): Role.SEE,
     ("POST", "/account/password"): Role.SEE,
     ("POST", "/account/out"): Role.SEE,
     ("POST", "/sign-out"): Role.SEE,

@@ -16,13 +16,16 @@ from monitor.access.passwords import fits, hashed, refused
 from monitor.access.slowing import Source, stranger
 from monitor.access.words import say_role
 from monitor.clock import monotonic_s
-from monitor.errors import UnknownNameError
+from monitor.errors import BusyError, FarmError, StoreError, UnknownNameError
 from monitor.farm import Person
+from monitor.farm.editing import set_person
 from monitor.farm.naming import plain
 from monitor.phrase import Phrase
 from monitor.web.admission import House
 from monitor.web.asking import Form
 from monitor.web.rendering import Here, Pages
+from monitor.web.settings.changing import in_plain_words
+from monitor.web.settings.people import CHOOSE, SPOKEN
 from monitor.web.visitor import Visitor, cookie_name, secure
 
 WRONG: Final = Phrase("That name and password do not fit together.")
@@ -46,6 +49,12 @@ class NewPassword(Form):
 
     password: str = Field("", max_length=1000)
     new: str = Field("", max_length=1000)
+
+
+class OwnLanguage(Form):
+    """What the form for one's own language sends: a language, or ``""``."""
+
+    language: str = Field("", max_length=10)
 
 
 async def _of_app(request: Request) -> House:
@@ -184,6 +193,28 @@ def sign_out_everywhere(
     return _gone(request, house)
 
 
+@router.post("/account/language")
+def speak(pages: Here, asked: Annotated[OwnLanguage, Posted()]) -> Response:
+    """Have pages and messages speak another language to whoever is signed in, and to nobody else.
+
+    This one entry of the farm's files is changed without the role that changes all of them.
+    """
+    if not pages.key.fits(asked.form_key):
+        return pages.stale_form()
+    person = pages.desk.farm().people.get(pages.visitor.person)
+    if person is None or not pages.visitor.session:
+        return _account(pages, Phrase("Sign in first: a language is chosen by whoever reads it."))
+    if asked.language not in dict(SPOKEN):
+        return _account(pages, CHOOSE)
+    why = Phrase("{name}: {what} changed", name=person.name, what=Phrase("language"))
+    chosen = set_person(person.id, {"language": asked.language or None})
+    try:
+        pages.desk.reconfigure([chosen], by=person.name, why=why, digest=None)
+    except (FarmError, BusyError, StoreError, UnknownNameError) as failure:
+        return _account(pages, in_plain_words(failure))
+    return RedirectResponse("/account", 303)
+
+
 @router.post("/account/password")
 def change_password(
     request: Request, pages: Here, house: Doors, asked: Annotated[NewPassword, Posted()]
@@ -223,8 +254,10 @@ def _gone(request: Request, house: House) -> Response:
 
 
 def _account(pages: Pages, sentence: str = "") -> Response:
-    role = pages.visitor.role
+    role, look = pages.visitor.role, pages.look()
+    person = look.farm.people.get(pages.visitor.person)
     return pages.page(
-        pages.look(), "account.html", "/account", sentence=sentence,
+        look, "account.html", "/account", sentence=sentence,
         status=403 if sentence else 200, may=say_role(role) if role else "",
+        spoken=SPOKEN, own=(person.language if person else None) or "",
     )  # fmt: skip

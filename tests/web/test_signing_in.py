@@ -388,7 +388,13 @@ def test_every_form_brings_its_sessions_key(app: FastAPI, desk: SmallDesk, key: 
     phone.sign_in("wren", PASSWORD)
     other.sign_in("wren", PASSWORD)
     for wrong in (key, other.key("/help"), Browser(app, HERE).key("/")):
-        for path in ("/alarms/1/acknowledge", "/sign-out", "/account/password", "/account/out"):
+        for path in (
+            "/alarms/1/acknowledge",
+            "/sign-out",
+            "/account/password",
+            "/account/out",
+            "/account/language",
+        ):
             sent = {"form_key": wrong}
             answer = phone.ask("POST", path, data=sent, headers=phone.own_page())
             assert answer.status_code == 403

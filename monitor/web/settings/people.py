@@ -31,6 +31,7 @@ ROLES: Final = (
     (Role.CHANGE.value, Phrase("see all, answer, record, and change these settings")),
 )
 SPOKEN: Final = (("", Phrase("as the browser or the farm")), *LANGUAGES.items())
+CHOOSE: Final = Phrase("choose a language")
 _ADDRESS_AT_MOST: Final = 2000
 _ADDRESS: Final = Phrase("an address begins with its service, as mailtos:// for mail")
 
@@ -114,7 +115,7 @@ def _facts(pages: Pages, farm: Farm, person: Person, typed: Typed) -> bool:
         values["role"] = typed.one_of("role", known, Phrase("choose what they may do"))
     if typed.touched("language"):
         known = [each for each, _ in SPOKEN]
-        values["language"] = typed.one_of("language", known, Phrase("choose a language")) or None
+        values["language"] = typed.one_of("language", known, CHOOSE) or None
     if not values:
         typed.refuse("", Phrase("nothing is different from what it was"))
     what = together((_WORDS[key] for key in values), ", ")
