@@ -49,18 +49,21 @@ class Batch:
         late, late_at_ms = self.position.late, self.position.late_at_ms
         reasons, bad, begin = dict(refused), list[RefusedReading](), 0
         for piece in self.pieces:
-            taken = min(done - begin, len(piece.series.at_ms))
-            if taken < len(piece.series.at_ms) and taken <= 0:
+            size = len(piece.series.at_ms)
+            taken = min(done - begin, size)
+            if size and not taken:
                 break
             for at in range(taken) if reasons else ():
                 if begin + at in reasons:
                     bad.append(_refused(piece, at, reasons[begin + at], now_ms))
             if piece.late is None:
                 cursors[piece.channel] = int(piece.series.at_ms[taken - 1])
-            elif piece.ends and taken == len(piece.series.at_ms):
+            elif piece.ends and taken == size:
                 late, late_at_ms = piece.late.id, 0
             else:
                 late, late_at_ms = piece.late.id - 1, int(piece.series.at_ms[taken - 1]) + 1
+            if taken < size:
+                break  # an empty span behind it is no reason to pass its rest over
             begin += taken
         return Advance(cursors, late, late_at_ms, done - len(bad), bad)
 
