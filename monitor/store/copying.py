@@ -31,6 +31,8 @@ _FORM: Final = "cormwatch copy 1"
 _CHUNK: Final = 1 << 20
 _LARGEST_LIST: Final = 1_000_000
 _LEAST_ROOM: Final = 32_000_000
+_LOGS: Final = ("-wal", "-journal")
+"""What SQLite keeps beside a database and writes into whatever bears its name next."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -235,7 +237,8 @@ def put_back(path: Path, directory: Path) -> Copied:
     data = directory / "data"
     places = {each: data / each for each in DATABASES}
     places |= {each: directory / each for each in found.files}
-    taken = [each for each in places.values() if file_id(each) is not None]
+    logs = [data / f"{each}{suffix}" for each in DATABASES for suffix in _LOGS]
+    taken = [each for each in (*places.values(), *logs) if file_id(each) is not None]
     if taken:
         raise StoreError(
             f"{taken[0]} is there already: a copy is put into a folder of its own, "

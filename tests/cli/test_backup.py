@@ -112,6 +112,21 @@ def test_nothing_that_stands_is_overwritten(farm: Path, tmp_path: Path) -> None:
     assert main(["backup", "--to", str(copy), "--farm", str(farm)]) == 2
 
 
+@pytest.mark.parametrize("log", ["readings.db-wal", "ledger.db-wal", "readings.db-journal"])
+def test_no_log_of_another_database_gets_into_what_is_put_back(
+    farm: Path, tmp_path: Path, log: str
+) -> None:
+    """A log that was left beside a database that is gone is refused: SQLite would apply it."""
+    copy = tmp_path / "copy.zip"
+    assert main(["backup", "--to", str(copy), "--farm", str(farm)]) == 0
+    other = tmp_path / "elsewhere"
+    (other / "data").mkdir(parents=True)
+    (other / "data" / log).write_bytes(b"left by a kill")
+    with pytest.raises(StoreError, match=f"{log} is there already"):
+        put_back(copy, other)
+    assert [each.name for each in (other / "data").iterdir()] == [log]
+
+
 def test_a_name_that_leads_out_of_the_folder_is_refused(tmp_path: Path, farm: Path) -> None:
     """A made-up archive cannot write beside the farm's folder."""
     copy, bad = tmp_path / "copy.zip", tmp_path / "bad.zip"
