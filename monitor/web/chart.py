@@ -1,6 +1,6 @@
 """What a chart draws: the lines of one quantity in one place, and its limits."""
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Final
 
@@ -15,7 +15,7 @@ from monitor.web.chart_marks import Mark, marks
 from monitor.web.chart_together import LINES_AT_MOST, name_of, parted, shared
 from monitor.web.look import Look
 from monitor.web.place_cards import in_unit, limits_of
-from monitor.web.place_page import HOUR_MS, charted, drawn, extremes, sensors_with
+from monitor.web.place_page import HOUR_MS, charted, drawn, extremes
 from monitor.web.scale import Scale, draw
 from monitor.web.trails import NOTHING, Trail, with_breaks
 from monitor.web.words import NOT_KNOWN
@@ -57,7 +57,8 @@ class Happened:
 class Chart:
     """A chart as the page sets it out; ``still`` is drawn where no script runs.
 
-    ``spread`` are each sensor's lowest, highest and present figure of the span, in words.
+    ``spread`` are the lowest, highest and present figure of the span of each sensor with a line,
+    ``others`` those of the sensors that share one.
     A value [°C] or [%] is shown as ``factor`` times it plus ``offset``, in ``unit``.
     """
 
@@ -73,6 +74,8 @@ class Chart:
     offset: float
     still: Scale
     spread: tuple[Phrase, ...]
+    others: tuple[Phrase, ...]
+    others_name: str
     happened: tuple[Happened, ...]
     most: int = LINES_AT_MOST
 
@@ -83,6 +86,7 @@ def chart(look: Look, place: Place, quantity: Quantity, span: str) -> Chart:
     here, unit = charted(look, place), look.farm.units
     names = {each: look.quantity(each, place.id) for each in here}
     share = quantity in (Quantity.HUMIDITY, Quantity.BATTERY)
+    alone, others = parted(look, place, quantity, LINES_AT_MOST)
     return Chart(
         name=Phrase("{quantity}, {word}", quantity=look.quantity(quantity, place.id), word=word),
         ago=Phrase("{word} ago", word=word),
@@ -95,7 +99,9 @@ def chart(look: Look, place: Place, quantity: Quantity, span: str) -> Chart:
         factor=1.0 if share else difference_from_celsius(1.0, unit),
         offset=0.0 if share else from_celsius(0.0, unit),
         still=_still(look, place, quantity, span_ms),
-        spread=tuple(_spread(look, place, quantity, span_ms)),
+        spread=tuple(_spread(look, alone, quantity, span_ms)),
+        others=tuple(_spread(look, others, quantity, span_ms)),
+        others_name=name_of(others),
         happened=_happened(look, place, quantity, span_ms),
     )
 
@@ -129,11 +135,14 @@ def _still(look: Look, place: Place, quantity: Quantity, span_ms: int) -> Scale:
     return draw(limits, line, span)
 
 
-def _spread(look: Look, place: Place, quantity: Quantity, span_ms: int) -> Iterator[Phrase]:
+def _spread(
+    look: Look, sensors: Sequence[Sensor], quantity: Quantity, span_ms: int
+) -> Iterator[Phrase]:
     """Yield what a span was at its lowest and highest, and is now, a sentence a sensor."""
-    span, here = (look.now_ms - span_ms, look.now_ms + 1), sensors_with(look, place, quantity)
-    states = {each.channel: each for each in look.status(place.id).channels}
-    for sensor in here:
+    span = look.now_ms - span_ms, look.now_ms + 1
+    places = dict.fromkeys(each.place for each in sensors)
+    states = {each.channel: each for place in places for each in look.status(place).channels}
+    for sensor in sensors:
         found = extremes(look, sensor, quantity, span)
         if found is None:
             continue
@@ -144,7 +153,7 @@ def _spread(look: Look, place: Place, quantity: Quantity, span_ms: int) -> Itera
         low, high = (look.figure(each, quantity) for each in found)
         text = Phrase("lowest {low}, highest {high}, now {now}", low=low, high=high, now=now)
         of = Phrase("{sensor}: {said}", sensor=sensor.name, said=text)
-        yield of if len(here) > 1 else text
+        yield of if len(sensors) > 1 else text
 
 
 def series_json(  # noqa: PLR0917  # what is drawn of which place, and how finely

@@ -19,12 +19,13 @@ from monitor.web.batch_lines import board, lot, next_due
 from monitor.web.batch_page import OUTS_SHOWN, facts, outs, pasts, reported, written
 from monitor.web.calm import calm
 from monitor.web.chart import SPANS, chart
+from monitor.web.figures import figures
 from monitor.web.loading import loading
 from monitor.web.look import Look
 from monitor.web.place_cards import card, cards, leading
-from monitor.web.place_page import charted, habit, rows, sources
+from monitor.web.place_page import charted, habit, sources
 from monitor.web.rendering import Here, Pages
-from monitor.web.sensor_lines import refused, sense, senses
+from monitor.web.sensor_lines import hung, refused, senses
 from monitor.web.settings.adopting import topics
 from monitor.web.settings.ice import due
 from monitor.web.tonight import lines
@@ -198,12 +199,12 @@ def _place(pages: Pages, look: Look, place: Place, show: str, span: str) -> Resp
     open_alarms = look.desk.ledger.alarms(open_only=True, place=place.id)
     return pages.page(
         look, "place.html", f"/places/{place.id}",
-        card=card(look, pages.trails, place), rows=rows(look, place),
+        card=card(look, pages.trails, place), figures=figures(look, place),
         shown=sorted_out(boxes(look, open_alarms)), sources=list(sources(look, place)),
         habit=habit(look, place), loading=loading(look, place),
         chart=chart(look, place, quantity, span if span in SPANS else "1d") if known else None,
         until=iso_utc(look.now_ms), batches=[lot(look, each) for each in here],
-        sensors=[sense(look, e) for e in look.farm.sensors.values() if e.place == place.id],
+        sensors=hung(look, place.id),
     )  # fmt: skip
 
 

@@ -1,69 +1,19 @@
-"""A place's own page: its figures, its limits and where they come from, its sensors."""
+"""A place's own page: what its sensors told, where its limits come from, what can be drawn."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass
-from datetime import datetime, time
 from typing import Final
 
-from monitor.alarms.saying import say_span
 from monitor.farm import Place, Sensor
-from monitor.model import Band, Channel, Harm, PlaceState, Quantity
-from monitor.phrase import Phrase, together
-from monitor.watch import ChannelStatus
+from monitor.model import Channel, Quantity
+from monitor.phrase import Phrase
 from monitor.watch.warming import LEAST_DAYS
-from monitor.web.look import Look, channel_standing
+from monitor.web.look import Look
 from monitor.web.trails import NOTHING, Trail, trail
-from monitor.web.words import GRADES, Standing, say_between, say_limit
+from monitor.web.words import GRADES
 
-_SWITCHES: Final = (Quantity.DOOR, Quantity.MAINS)
+SWITCHES: Final = (Quantity.DOOR, Quantity.MAINS)
 _POINTS: Final = 500
 HOUR_MS: Final = 3_600_000
-
-
-@dataclass(frozen=True, slots=True)
-class Row:
-    """One quantity as one sensor tells it."""
-
-    name: str
-    sensor: str
-    standing: Standing
-    now: str
-    old: str
-    least: str
-    most: str
-    ideal: str
-    harm: str
-
-
-def rows(look: Look, place: Place) -> list[Row]:
-    """Return the figures of a place, a row for each quantity of each sensor."""
-    return [_row(look, place, each) for each in look.status(place.id).channels]
-
-
-def _row(look: Look, place: Place, status: ChannelStatus) -> Row:
-    quantity = status.channel.quantity
-    sensor = look.farm.sensors.get(status.channel.sensor)
-    band = place.bands.get(quantity, Band())
-    least, most = _today(look, sensor, quantity)
-    unknown = status.state is PlaceState.UNKNOWN
-    old = look.ago(status.at_ms) if unknown and status.at_ms is not None else ""
-    return Row(
-        name=look.quantity(quantity, place.id), sensor=sensor.name if sensor else "",
-        standing=channel_standing(status), now=look.figure(status.value, quantity), old=old,
-        least=look.figure(least, quantity), most=look.figure(most, quantity),
-        ideal=_ideal(look, band, quantity), harm=_harm(look, band.harm, quantity),
-    )  # fmt: skip
-
-
-def _today(
-    look: Look, sensor: Sensor | None, quantity: Quantity
-) -> tuple[float | None, float | None]:
-    """Return the least and the most of the farm's day so far, [°C] or [%]."""
-    if sensor is None or quantity in _SWITCHES:
-        return None, None
-    now = datetime.fromtimestamp(look.now_ms / 1000, look.farm.zone)
-    midnight_ms = int(datetime.combine(now.date(), time(), look.farm.zone).timestamp() * 1000)
-    return extremes(look, sensor, quantity, (midnight_ms, look.now_ms + 1)) or (None, None)
 
 
 def extremes(
@@ -101,33 +51,6 @@ def drawn(
         return NOTHING
     read = look.desk.reader().drawn(Channel(sensor.id, quantity), *span, points)
     return trail(spec, read, sensor.allowed_gap_s)
-
-
-def _ideal(look: Look, band: Band, quantity: Quantity) -> str:
-    if band.ideal is None:
-        return "—"
-    return say_between(band.ideal.low, band.ideal.high, quantity, look.farm.units)
-
-
-def _harm(look: Look, harm: Harm | None, quantity: Quantity) -> str:
-    """Return ``"33 °F for 20 min, or 42 °F for 45 min"``."""
-    if harm is None:
-        return "—"
-    sides = ((harm.low, harm.tolerated_low_s), (harm.high, harm.tolerated_high_s))
-    told = [
-        Phrase(
-            "{limit} for {span}",
-            limit=say_limit(limit, quantity, look.farm.units),
-            span=say_span(tolerated_s),
-        )
-        for limit, tolerated_s in sides
-        if limit is not None
-    ]
-    return (
-        Phrase("{one}, or {other}", one=told[0], other=told[1])
-        if told[1:]
-        else together(told) or "—"
-    )
 
 
 def sources(look: Look, place: Place) -> Iterator[str]:
@@ -171,7 +94,7 @@ def habit(look: Look, place: Place) -> str:
 def charted(look: Look, place: Place) -> list[Quantity]:
     """Return the quantities of a place that a chart can show, switches left out."""
     found = {each.channel.quantity for each in look.status(place.id).channels}
-    return [each for each in Quantity if each in found and each not in _SWITCHES]
+    return [each for each in Quantity if each in found and each not in SWITCHES]
 
 
 def sensors_with(look: Look, place: Place, quantity: Quantity) -> list[Sensor]:

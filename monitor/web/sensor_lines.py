@@ -1,11 +1,11 @@
 """The sensors page: what each tells, when it was last heard, and what nobody claims."""
 
 from dataclasses import dataclass
-from typing import Final
+from typing import Final, NamedTuple
 
 from monitor.alarms.saying import say_span
 from monitor.farm import Sensor
-from monitor.model import Channel, Refusal
+from monitor.model import Channel, PlaceState, Refusal
 from monitor.phrase import Phrase
 from monitor.store import RefusalCount
 from monitor.watch import channel_status, sensor_status
@@ -14,6 +14,8 @@ from monitor.web.look import Look
 from monitor.web.words import say_refusal
 
 _SAMPLE: Final = 120
+_FEW: Final = 8
+"""Sensors that one reads in a list without looking for the bad one."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,6 +49,27 @@ def senses(look: Look, counts: list[RefusalCount]) -> list[Sense]:
     order = ("silent", "waiting", "heard")
     found = [sense(look, each, counts) for each in look.farm.sensors.values()]
     return sorted(found, key=lambda each: order.index(each.state))
+
+
+class Hung(NamedTuple):
+    """The sensors of a place: those that one should see to, and the well ones where many."""
+
+    shown: list[Sense]
+    well: list[Sense]
+
+
+def hung(look: Look, place: str) -> Hung:
+    """Return the sensors of a place; of many, those that are well by themselves."""
+    found = [sense(look, each) for each in look.farm.sensors.values() if each.place == place]
+    if len(found) <= _FEW:
+        return Hung(found, [])
+    channels = look.status(place).channels
+    unknown = {each.channel.sensor for each in channels if each.state is PlaceState.UNKNOWN}
+    sorted_out = Hung([], [])
+    for each in found:
+        well = each.state == "heard" and not each.doubts and each.id not in unknown
+        (sorted_out.well if well else sorted_out.shown).append(each)
+    return sorted_out
 
 
 def sense(look: Look, sensor: Sensor, counts: list[RefusalCount] | None = None) -> Sense:

@@ -1,5 +1,6 @@
 """A place with more sensors than one reads at once: what is in danger first, the rest as one."""
 
+import re
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -103,3 +104,48 @@ def test_what_is_in_danger_has_a_line_and_the_rest_share_one(visitor: Visitor) -
 def test_the_page_asks_for_few_lines(visitor: Visitor) -> None:
     """The chart's script is told how many lines can be told apart."""
     assert 'data-most="4"' in visitor.get("/places/dry-barn").text
+
+
+def _parts(page: str, fold: str) -> tuple[str, str]:
+    """Return what stands open before a fold of a page, and what is folded."""
+    before, _, after = page.partition(f'<details class="why" id="{fold}">')
+    return before, after.partition("</details>")[0]
+
+
+def test_many_figures_are_one_row_and_those_out_of_band(visitor: Visitor) -> None:
+    """One row spans what is known of all; the warm and the silent one stand open, then a fold."""
+    page = visitor.get("/places/dry-barn").text
+    opened, folded = _parts(page.partition('id="figures"')[2], "each-figure")
+    rows = re.findall(r'<tr><th scope="row">Air <span class="soft">([^<]+)</span>', opened)
+    assert rows == ["30 sensors", f"barn-{WARM}", f"barn-{SILENT}"]
+    low = min(told(n)[-1].raw for n in range(SENSORS) if n != SILENT)
+    # exact definition: °F is °C times 1.8 plus 32; the warm one has 11.2 °C
+    assert f"<b>{low * 1.8 + 32:.1f} to 52.2 °F</b>" in opened
+    assert "Each of the 30 figures" in folded
+    assert folded.count('<tr><th scope="row">') == SENSORS
+    assert folded.index(f">barn-{WARM}<") < folded.index(">barn-0<")
+
+
+def test_many_sensors_that_are_well_are_folded(visitor: Visitor) -> None:
+    """A sensor that one has to see to is not looked for among those that are well."""
+    page = visitor.get("/places/dry-barn").text
+    opened, folded = _parts(page.partition("<h2>Sensors</h2>")[2], "well")
+    assert f"<b>barn-{SILENT}</b>" in opened
+    well = SENSORS - opened.count("<li")
+    assert f"{well} sensors are heard and believed" in folded
+    assert folded.count("<li") == well >= SENSORS - 2
+
+
+def test_what_others_told_is_folded_beneath_the_chart(visitor: Visitor) -> None:
+    """Three sensors have their words beneath the chart, those that share a line a fold."""
+    page = visitor.get("/places/dry-barn").text
+    opened, _, rest = page.partition("<summary>27 others</summary>")
+    assert opened.count(": lowest ") == 3
+    assert rest.partition("</details>")[0].count(": lowest ") == 27
+
+
+def test_a_place_of_few_sensors_is_open(visitor: Visitor) -> None:
+    """Nothing is folded where one reads it all."""
+    page = visitor.get("/places/walk-in-cooler").text
+    assert "each-figure" not in page
+    assert 'id="well"' not in page
