@@ -108,6 +108,26 @@ def _wrong(watched: Watched, address: str, path: str, size: str) -> Iterator[tup
         yield path, list(watched.complaints)
 
 
+@pytest.mark.parametrize("width", [320, 390, 800])
+@pytest.mark.parametrize("path", ["/batches/1/beside", "/batches/1/report", "/year"])
+def test_a_sheets_figures_are_all_in_sight(
+    chrome: Browser, serving: Serving, path: str, width: int
+) -> None:
+    """On a phone no cell of a table stands past the edge, and none has to be scrolled to."""
+    context = chrome.new_context(viewport={"width": width, "height": 844})
+    page = context.new_page()
+    page.goto(f"{serving.address}{path}")
+    page.screenshot(path=ARTEFACTS / f"{picture_of(path)}-{width}.png", full_page=True)
+    rights = page.evaluate(
+        "[...document.querySelectorAll('table.stacked td')].map((each) =>"
+        " each.getBoundingClientRect().right)"
+    )
+    assert len(rights) > 5
+    assert max(rights) <= width
+    assert page.locator(".wide table").count() == 0
+    context.close()
+
+
 @pytest.mark.parametrize("path", ["/", "/places/walk-in-cooler"])
 def test_a_page_stands_still_while_it_lives(
     chrome: Browser, serving: Serving, desk: SmallDesk, path: str
