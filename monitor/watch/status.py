@@ -7,7 +7,7 @@ from typing import Final
 from monitor.model import AlarmKey, Batch, Channel, PlaceState, Side
 from monitor.watch.doubting import trusted
 from monitor.watch.hearing import silence_key, silent_from
-from monitor.watch.plan import JUDGED, Line
+from monitor.watch.plan import JUDGED, Line, WatchPlan
 from monitor.watch.state import Standing, Track, WatchState
 from monitor.watch.tail import trend_per_h
 from monitor.watch.telling import KINDS
@@ -76,6 +76,11 @@ class BatchStatus:
     channels: tuple[ChannelStatus, ...]
 
 
+Picked = tuple[tuple[bool, ...], ...]
+"""Of each line of each channel of a place, whether a batch is judged by it."""
+Shared = dict[tuple[str, Picked], tuple[ChannelStatus, ...]]
+
+
 @dataclass(frozen=True, slots=True)
 class SensorStatus:
     """One sensor: ``waiting`` until first heard, then heard or silent."""
@@ -99,26 +104,40 @@ def place_status(state: WatchState, place: str, now_ms: int) -> PlaceStatus:
     return PlaceStatus(place, worst[0], worst[1], channels, keys)
 
 
-def batch_status(state: WatchState, batch: Batch, now_ms: int) -> BatchStatus:
-    """Return how a batch stands now, in the place where it is."""
+def batch_status(
+    state: WatchState, batch: Batch, now_ms: int, shared: Shared | None = None
+) -> BatchStatus:
+    """Return how a batch stands now, in the place where it is.
+
+    ``shared`` is filled with what batches of one place and the same limits have in common;
+    it belongs to one state at one time.
+    """
     stay = batch.stay
     if stay is None or stay.place not in state.plan.places:
         return BatchStatus(batch.id, None, PlaceState.UNKNOWN, None, ())
-    owner = f"batch:{batch.id}"
-    own = any(
-        owner in line.owners
-        for channel in state.plan.places[stay.place].channels
-        for line in state.plan.channels[channel].lines
+    mine = f"batch:{batch.id}"
+    picked = _owned(state.plan, stay.place, mine)
+    if not any(map(any, picked)):
+        mine, picked = "place", _owned(state.plan, stay.place, "place")
+    shared, key = {} if shared is None else shared, (stay.place, picked)
+    if key not in shared:
+        shared[key] = _channels(state, stay.place, now_ms, lambda line: mine in line.owners)
+    return BatchStatus(batch.id, stay.place, *_worst(shared[key]), shared[key])
+
+
+def _owned(plan: WatchPlan, place: str, owner: str) -> Picked:
+    """Return which lines are an owner's, for each channel of a place."""
+    return tuple(
+        tuple(owner in line.owners for line in plan.channels[channel].lines)
+        for channel in plan.places[place].channels
     )
-    mine = owner if own else "place"
-    channels = _channels(state, stay.place, now_ms, lambda line: mine in line.owners)
-    return BatchStatus(batch.id, stay.place, *_worst(channels), channels)
 
 
 def batch_states(state: WatchState, batches: Iterable[Batch], now_ms: int) -> dict[int, PlaceState]:
     """Return the state of each open batch, by number."""
+    shared: Shared = {}
     return {
-        each.id: batch_status(state, each, now_ms).state
+        each.id: batch_status(state, each, now_ms, shared).state
         for each in batches
         if each.stay is not None
     }

@@ -9,7 +9,7 @@ from monitor.batches.counts import counted
 from monitor.batches.telling import crop_name
 from monitor.model import Batch
 from monitor.phrase import Capital, Phrase
-from monitor.watch import Due, batch_status
+from monitor.watch import Due
 from monitor.web.look import Look, standing_of
 from monitor.web.words import Standing
 
@@ -50,7 +50,7 @@ def lot(look: Look, batch: Batch) -> Lot:
     due = next((each for each in look.watch.plan.dues if each.batch == batch.id), None)
     return Lot(
         id=batch.id, name=look.batch(batch), crop=crop_name(look.farm, batch.crop),
-        standing=standing_of(batch_status(look.watch, batch, look.now_ms)),
+        standing=standing_of(look.batch_status(batch)),
         count=counted(batch.count, batch.unit, rough=batch.rough),
         held=_held(look, batch),
         stage=look.stage(batch, last.stage), place_id=last.place, place=look.place(last.place),

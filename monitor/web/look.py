@@ -14,7 +14,15 @@ from monitor.errors import UnknownNameError
 from monitor.farm import Farm, Place
 from monitor.model import Batch, PlaceKind, PlaceState, Quantity
 from monitor.phrase import Phrase
-from monitor.watch import BatchStatus, ChannelStatus, PlaceStatus, WatchState, place_status
+from monitor.watch import (
+    BatchStatus,
+    ChannelStatus,
+    PlaceStatus,
+    WatchState,
+    batch_status,
+    place_status,
+)
+from monitor.watch.status import Shared
 from monitor.web.desk import Desk
 from monitor.web.words import (
     ENDED,
@@ -40,6 +48,7 @@ class Look:
     now_ms: int
     wording: Wording
     _statuses: dict[str, PlaceStatus] = field(default_factory=dict)
+    _shared: Shared = field(default_factory=dict)
 
     @classmethod
     def at(cls, desk: Desk) -> Self:
@@ -55,6 +64,10 @@ class Look:
         if place not in self._statuses:
             self._statuses[place] = place_status(self.watch, place, self.now_ms)
         return self._statuses[place]
+
+    def batch_status(self, batch: Batch) -> BatchStatus:
+        """Return how a batch stands now."""
+        return batch_status(self.watch, batch, self.now_ms, self._shared)
 
     def known_place(self, place: str) -> Place:
         """Return a place of the farm.

@@ -15,6 +15,7 @@ from monitor.watch import (
     plan,
     sensors_json,
 )
+from monitor.watch.status import Shared
 from tests.watch.made import (
     DAMP,
     MINUTE_MS,
@@ -107,6 +108,21 @@ def test_a_batch_stands_by_its_own_limits() -> None:
     )
     assert batch_status(state, stems, state.now_ms).state is PlaceState.HARM
     assert batch_status(state, other, state.now_ms).state is PlaceState.DRIFTING
+
+
+def test_batches_under_the_same_limits_are_judged_once() -> None:
+    """What they share is looked at once; one with limits of its own, or elsewhere, shares not."""
+    stems = [batch(number, "cut_stems", "cooler") for number in (14, 16)]
+    others = [batch(number, "pre_sprout", "cooler") for number in (15, 17)]
+    place = cooler(bands={Quantity.TEMPERATURE: band(high=12.0)})
+    here = [*stems, *others]
+    state, _ = run(begin(plan(farm([place]), here), START_MS), each(NORTH, [0.0, 1.0], [9.0, 9.0]))
+    shared: Shared = {}
+    told = {one.id: batch_status(state, one, state.now_ms, shared) for one in here}
+    assert told == {one.id: batch_status(state, one, state.now_ms) for one in here}
+    assert told[14].channels is told[16].channels
+    assert told[15].channels is told[17].channels
+    assert told[14].channels != told[15].channels
 
 
 def test_places_have_the_promised_shape() -> None:
