@@ -16,11 +16,15 @@ class Count(NamedTuple):
     rough: bool = False
 
 
-_COUNT = re.compile(r"(about|around|approx\.?|ca\.?|~|≈)?\s*(\d{1,3}(?:,\d{3})+|\d+)", re.ASCII)
+_COUNT = re.compile(
+    r"(about|around|approx\.?|ca\.?|~|≈|un[oa]s|aprox\.?|cerca de|alrededor de)?"
+    r"\s*(\d{1,3}(?:,\d{3})+|\d+)",
+    re.ASCII,
+)
 
 
 def parse_count(text: str) -> Count:
-    """Read ``"600"``, ``"1,200"``, ``"about 600"`` or ``"~600"``.
+    """Read ``"600"``, ``"1,200"``, ``"about 600"``, ``"~600"``, or in Spanish ``"unos 600"``.
 
     Raises
     ------

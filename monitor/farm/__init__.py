@@ -19,7 +19,7 @@ from monitor.farm.recalling import Recalled, declared_ids, places_of_sensors, re
 from monitor.farm.sheets import FILES
 from monitor.farm.upkeep import Backup
 from monitor.farm.watcher import Card, Phone, Second, Watcher
-from monitor.farm.when import format_when, parse_when
+from monitor.farm.when import format_when, from_now, parse_when
 
 __all__ = [
     "FILES",
@@ -55,6 +55,7 @@ __all__ = [
     "find_sensor",
     "find_stage",
     "format_when",
+    "from_now",
     "load",
     "missing_places",
     "parse_when",

@@ -10,6 +10,7 @@ from typing import Final
 from zoneinfo import ZoneInfo
 
 from monitor.errors import LedgerRuleError, OutOfRangeError, UnitError
+from monitor.farm.when_spanish import in_english
 from monitor.phrase import Phrase
 from monitor.units import parse_duration_s
 
@@ -36,7 +37,7 @@ def parse_when(text: str, zone: ZoneInfo, now_ms: int, *, future: bool = False) 
         ``"now"``, ``"2 h ago"``, ``"16:00"`` (today), ``"yesterday 16:00"``, ``"Saturday 15:00"``
         (the last, or the next where the future is meant), ``"today"`` and
         ``"2026-11-25"`` (from its first moment), ``"2026-11-25 16:00"``, or ISO 8601 with
-        ``Z`` or an offset.
+        ``Z`` or an offset. In Spanish as well: ``"hace 2 h"``, ``"ayer a las 16:00"``.
     zone : ZoneInfo
         The farm's time zone, which a time without an offset is in.
     now_ms : int
@@ -82,12 +83,18 @@ def parse_when(text: str, zone: ZoneInfo, now_ms: int, *, future: bool = False) 
     return at_ms
 
 
+def from_now(text: str) -> bool:
+    """Return whether a time is told from the moment of writing, and not by a clock."""
+    words = in_english(text.strip().lower())
+    return words == "now" or _AGO.fullmatch(words) is not None
+
+
 def _no_time(text: str) -> Phrase:
     return Phrase("{text!r} is no time: {how}", text=text, how=_HOW)
 
 
 def _read(text: str, zone: ZoneInfo, now_ms: int, *, future: bool) -> int:
-    words = text.lower()
+    words = in_english(text.lower())
     if words == "now":
         return now_ms
     if ago := _AGO.fullmatch(words):
@@ -95,7 +102,10 @@ def _read(text: str, zone: ZoneInfo, now_ms: int, *, future: bool) -> int:
     today = datetime.fromtimestamp(now_ms / 1000, zone).date()
     if _CLOCK.fullmatch(words):
         return _at(today, words, zone, text)
-    named = _named_day(words, today, zone, now_ms, future=future)
+    try:
+        named = _named_day(words, today, zone, now_ms, future=future)
+    except UnitError as failure:
+        raise UnitError(_no_time(text)) from failure  # as it was typed
     if named is not None:
         return named
     if _DATE.fullmatch(text):

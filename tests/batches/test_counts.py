@@ -15,6 +15,10 @@ from monitor.errors import LedgerRuleError
         ("~600", Count(600, rough=True)),
         ("About 1,200", Count(1200, rough=True)),
         ("ca. 40", Count(40, rough=True)),
+        ("unos 600", Count(600, rough=True)),
+        ("Unas 1,200", Count(1200, rough=True)),
+        ("aprox. 40", Count(40, rough=True)),
+        ("cerca de 40", Count(40, rough=True)),
     ],
 )
 def test_a_count_is_read_exact_or_rough(text: str, count: Count) -> None:
@@ -23,7 +27,8 @@ def test_a_count_is_read_exact_or_rough(text: str, count: Count) -> None:
 
 
 @pytest.mark.parametrize(
-    "text", ["", "-5", "six", "3.5", "1e3", "1,20", "٣", "10000001", "5 stems"]
+    "text",
+    ["", "-5", "six", "3.5", "1e3", "1,20", "٣", "10000001", "5 stems", "uno 600", "600 unos"],
 )
 def test_what_is_no_count_is_refused_with_the_way_to_write_it(text: str) -> None:
     """Anything but a whole number up to ten million is refused, and the form named."""

@@ -6,7 +6,8 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from monitor.errors import LedgerRuleError, UnitError
-from monitor.farm import format_when, parse_when
+from monitor.farm import format_when, from_now, parse_when
+from monitor.languages import in_language
 
 ZONE = ZoneInfo("America/Denver")
 NOW = datetime(2026, 11, 25, 15, 30, tzinfo=UTC)  # 08:30 in Denver
@@ -43,6 +44,38 @@ def _utc(text: str, *, future: bool = False) -> str:
 def test_a_time_is_read_in_the_farms_zone(text: str, expected: str) -> None:
     """A time without an offset is the farm's, one with an offset is taken by it."""
     assert _utc(text) == expected
+
+
+@pytest.mark.parametrize(
+    ("spanish", "english"),
+    [
+        ("ahora", "now"), ("Hoy", "today"), ("hoy 07:30", "today 07:30"), ("AYER", "yesterday"),
+        ("ayer 16:00", "yesterday 16:00"), ("ayer a las 16:00", "yesterday 16:00"),
+        ("hoy a la 1:00", "today 1:00"), ("hace 2 h", "2 h ago"), ("Hace 2 horas", "2 h ago"),
+        ("hace una hora", "1 h ago"), ("hace 45 minutos", "45 min ago"),
+        ("hace 3 días", "3 days ago"), ("hace 3 dias", "3 days ago"), ("hace 1 semana", "7 d ago"),
+        ("lunes 15:00", "monday 15:00"), ("el sábado a las 15:00", "saturday 15:00"),
+        ("miércoles", "wednesday"), ("miercoles", "wednesday"),
+        ("mie\u0301rcoles", "wednesday"),
+    ],
+)  # fmt: skip
+def test_a_time_in_spanish_words_is_that_of_the_english(spanish: str, english: str) -> None:
+    """With its accents, without, or typed as two signs; letters large or small."""
+    assert _utc(spanish) == _utc(english)
+    assert from_now(spanish) is from_now(english) is ("now" in english or "ago" in english)
+    assert _utc("mañana 7:00", future=True) == _utc("tomorrow 7:00", future=True)
+
+
+@pytest.mark.parametrize(
+    "text", ["ayer 25:00", "hace 2 lunas", "ayer a las", "hoyo", "mañana 7:00"]
+)
+def test_spanish_that_is_no_time_is_refused_as_it_was_typed(text: str) -> None:
+    """What is quoted is what was typed, and the way to write it is Spanish too."""
+    with pytest.raises((UnitError, LedgerRuleError)) as refused:
+        parse_when(text, ZONE, NOW_MS)
+    told = in_language(str(refused.value), "es")
+    assert told.startswith(f"'{text}' no es una hora")
+    assert "ayer 16:00" in told
 
 
 @pytest.mark.parametrize(

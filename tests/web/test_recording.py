@@ -166,6 +166,25 @@ def test_a_spanish_page_refuses_in_spanish(recorder: Recorder) -> None:
     assert "Anémona en botón" in told
 
 
+def test_a_spanish_page_reads_spanish_words(recorder: Recorder) -> None:
+    """Its hint, a time and a count as it shows them are taken, and English ones still."""
+    recorder.visitor.headers["accept-language"] = "es"
+    assert "ayer 16:00" in recorder.visitor.get("/record/look?batch=1").text
+    for at in ("ayer a las 16:00", "yesterday 16:00"):
+        seen = recorder.press("/record/look?batch=1", all_fine="yes", at=at)
+        assert seen.status_code == 303
+        assert recorder.newest().at_ms == NOW_MS - 20 * HOUR_MS
+    for count in ("unos 600", "about 600"):
+        added = recorder.press(
+            "/record/add?place=soak-bucket", crop="anemone", cultivar="Night Plum", count=count,
+            place="soak-bucket", stage="soak", at="hace 2 h",
+        )  # fmt: skip
+        assert added.status_code == 303
+        entry = recorder.newest()
+        assert (entry.data["count"], entry.data["rough"]) == (600, True)
+        assert entry.at_ms == NOW_MS - 2 * HOUR_MS
+
+
 def test_the_last_entry_is_undone(recorder: Recorder) -> None:
     """The page says which, and afterwards that it no longer counts."""
     recorder.press("/record/look?batch=2", note="wrong batch")

@@ -62,11 +62,12 @@ def test_an_item_is_dated_by_its_age(own_desk: SmallDesk, own_visitor: Visitor) 
     assert own_desk.ledger.entries()[-1].at_ms == NOW_MS - 3 * HOUR_MS
 
 
+@pytest.mark.parametrize("at", ["2 h ago", "2 H Ago ", "hace 2 h", "Hace 2 horas"])
 def test_words_of_time_are_meant_when_they_were_written(
-    own_desk: SmallDesk, own_visitor: Visitor
+    own_desk: SmallDesk, own_visitor: Visitor, at: str
 ) -> None:
     """An item that says 2 h ago, and waited a day, is a day and two hours old."""
-    answer = own_visitor.post("/api/entries", json=item(age_ms=DAY_MS, words={"at": "2 h ago"}))
+    answer = own_visitor.post("/api/entries", json=item(age_ms=DAY_MS, words={"at": at}))
     assert answer.status_code == 200
     assert own_desk.ledger.entries()[-1].at_ms == NOW_MS - DAY_MS - 2 * HOUR_MS
 
@@ -91,6 +92,10 @@ def test_a_clock_set_on_meanwhile_leaves_a_time_of_the_farm_alone(
         ({"age_ms": DAY_MS, "seen_ms": NOW_MS - HOUR_MS}, "the phone's clock was changed"),
         (
             {"age_ms": DAY_MS, "seen_ms": NOW_MS - HOUR_MS, "words": {"at": "5 min ago"}},
+            "the phone's clock was changed",
+        ),
+        (
+            {"age_ms": DAY_MS, "seen_ms": NOW_MS - HOUR_MS, "words": {"at": "Hace 5 min"}},
             "the phone's clock was changed",
         ),
         ({"words": {"at": "2099-01-01"}}, "in the future"),

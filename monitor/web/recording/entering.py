@@ -10,7 +10,7 @@ from monitor.batches import fold
 from monitor.batches.asked import Asked, plan
 from monitor.batches.rules import Writing
 from monitor.errors import LedgerRuleError
-from monitor.farm import parse_when
+from monitor.farm import from_now, parse_when
 from monitor.model import LedgerEntry, NewEntry
 from monitor.model.batch import Slip
 from monitor.phrase import Phrase
@@ -77,11 +77,6 @@ def _at_ms(sent: Sent, desk: Desk, now_ms: int) -> int:
     at = sent.words.get("at", "now")
     age_ms = sent.age_ms if abs(sent.age_ms) > _AT_ONCE_MS else 0
     before_its_page = now_ms - age_ms < sent.seen_ms - _SLACK_MS
-    if _by_the_phone(at) and (age_ms < 0 or before_its_page):
+    if from_now(at) and (age_ms < 0 or before_its_page):
         raise LedgerRuleError(_CLOCK)
     return parse_when(at, desk.farm().zone, now_ms if before_its_page else now_ms - age_ms)
-
-
-def _by_the_phone(at: str) -> bool:
-    """Return whether a time is told from the moment of writing, and not by the farm's clock."""
-    return at == "now" or at.rstrip().endswith("ago")
