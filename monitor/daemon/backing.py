@@ -210,7 +210,7 @@ class Backups:
             )
         clear(folder)
         made = copy_farm(farm, folder / name_of(farm, local_day(now_ms, farm.zone)), now_ms)
-        drop_old(farm, folder, backup.keep)
+        drop_old(farm, made.path, backup.keep)
         return made
 
 
@@ -219,10 +219,14 @@ def name_of(farm: Farm, day: date) -> str:
     return f"cormwatch-{slug(farm.name)}-{day.isoformat()}.zip"
 
 
-def drop_old(farm: Farm, folder: Path, keep: int) -> None:
-    """Take away the oldest of this farm's daily copies; others that lie there stay."""
+def drop_old(farm: Farm, made: Path, keep: int) -> None:
+    """Take away the oldest of this farm's daily copies; others that lie there stay.
+
+    The one just made stays though others bear a later day: a clock may have been wrong.
+    """
     day = "[0-9]" * 4 + "-[0-9][0-9]-[0-9][0-9]"
-    for each in sorted(folder.glob(f"cormwatch-{slug(farm.name)}-{day}.zip"))[:-keep]:
+    found = set(made.parent.glob(f"cormwatch-{slug(farm.name)}-{day}.zip")) - {made}
+    for each in sorted(found, reverse=True)[keep - 1 :]:
         with contextlib.suppress(OSError):
             each.unlink()
 

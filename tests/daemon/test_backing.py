@@ -86,6 +86,17 @@ def test_only_so_many_stay_and_nothing_else_is_touched(kept: Kept) -> None:
     assert daily[-1] == Path(kept.backups.standing.path).name
 
 
+def test_copies_of_a_clock_that_ran_ahead_push_out_no_later_one(kept: Kept) -> None:
+    """Set right again, the clock names a copy by an earlier day: it stays, and is the newest."""
+    kept.stick.mkdir()
+    for day in (4_000, 4_001, 4_002, 1, 2):
+        assert kept.at(24 * day)
+        newest = Path(kept.backups.standing.path)
+        assert newest.exists()
+        assert len(kept.names()) <= 3
+    assert read_copy(newest).rows["readings.db"]["readings"] == 5
+
+
 def test_one_that_fails_is_told_on_the_page_and_in_the_morning(kept: Kept) -> None:
     """The stick is out: nothing is made in its place; tried again each hour, then quiet."""
     assert not kept.at(0)
