@@ -6,7 +6,9 @@ compare with or to pull from; it says so.
 
 import gzip
 import json
+import zlib
 from collections.abc import Iterator
+from http.client import HTTPException
 from typing import Any, Final
 from urllib.error import HTTPError, URLError
 from urllib.parse import urlencode
@@ -65,7 +67,7 @@ class Query:
             if failure.code in (400, 404, 405):
                 raise MirrorError(_NO_QUERY.format(url=mirror.url)) from failure
             raise MirrorError(f"the mirror at {mirror.url} answers {failure.code}") from failure
-        except (URLError, OSError) as failure:
+        except (URLError, OSError, HTTPException, EOFError, zlib.error) as failure:
             why = getattr(failure, "reason", failure)
             raise MirrorError(f"the mirror at {mirror.url} does not answer: {why}") from failure
         except ValueError as failure:
@@ -104,7 +106,7 @@ class Query:
             kept = [row for row in rows if row[1] is not None]
             if kept:
                 yield _as_series(kept)
-            if len(rows) < self._page:
+            if not rows:  # a server may give fewer than it was asked for, and have more
                 return
             since_ms = int(rows[-1][0]) + 1
 

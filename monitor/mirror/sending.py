@@ -58,6 +58,16 @@ class Sender:
             ) from failure
         except (HTTPError, OSError) as failure:
             raise UnreachableError(f"no answer ({type(failure).__name__})") from failure
+        self._check_taken()
+
+    def _check_taken(self) -> None:
+        """Make sure that the answer is one to a write: it has nothing to say.
+
+        A portal that wants somebody to sign in answers 200 to everything, with a page.
+        """
+        answer = self._client.api_client.last_response
+        if answer.data:
+            raise UnreachableError(f"it answers {answer.status} with a page: is it the server?")
 
     def close(self) -> None:
         """Close the connection."""
