@@ -82,6 +82,11 @@ def pull(
         _clear(partial)
         raise
     store.close()
+    try:
+        check_empty(path)  # pulling takes hours: an import may have filled it meanwhile
+    except StoreError:
+        _clear(partial)
+        raise
     _clear(path)
     partial.replace(path)
     return counts
