@@ -13,9 +13,10 @@ from typing import Any, Final
 
 from monitor.errors import PayloadError
 from monitor.farm import ChannelSpec, Farm, Sensor, calibrated
+from monitor.intake.value import inside
 from monitor.model import Channel, Flag, Quantity, Reading
 from monitor.store import Series
-from monitor.units import TemperatureUnit, iso_utc, to_celsius
+from monitor.units import TemperatureUnit, iso_utc
 
 COLUMNS: Final = ("at", "sensor", "quantity", "value", "raw", "unit", "flags")
 _UNITS: Final = {
@@ -115,14 +116,19 @@ def _channel(row: Mapping[str, str], known: Mapping[str, Sensor], line: int) -> 
     return Channel(row["sensor"], quantity)
 
 
+def _possible(value: float, quantity: Quantity, unit: str, line: int) -> float:
+    try:
+        return inside(value, quantity, unit)
+    except PayloadError as failure:
+        raise PayloadError(failure.reason, f"line {line}: {failure.detail}") from None
+
+
 def _raw(row: Mapping[str, str], quantity: Quantity, line: int) -> float:
     """Return a row's value in the unit that is kept."""
     value = _number(row.get("raw") or row["value"] or "", line)
     unit, wanted = (row["unit"] or "").strip(), _UNITS[quantity]
-    if unit == wanted:
-        return value
-    if wanted == "C" and unit in _TEMPERATURES:
-        return to_celsius(value, TemperatureUnit(unit))
+    if unit == wanted or (wanted == "C" and unit in _TEMPERATURES):
+        return _possible(value, quantity, unit, line)
     units = ", ".join(_TEMPERATURES) if wanted == "C" else wanted or "no unit"
     raise PayloadError("wrong unit", f"line {line}: {unit!r}; {quantity.value} takes {units}")
 
@@ -139,6 +145,8 @@ def reading(row: Mapping[str, str], farm: Farm, line: int, now_ms: int) -> Readi
     at_ms = _time_ms(row["at"] or "", line)
     if at_ms > now_ms:
         raise PayloadError("bad time", f"line {line}: {row['at']} has not come yet")
+    if at_ms < 0:
+        raise PayloadError("bad time", f"line {line}: {row['at']} is before 1970")
     names = (row.get("flags") or "").split()
     unknown = [name for name in names if name not in _FLAGS]
     if unknown:
