@@ -35,6 +35,7 @@ TOLERANCE: Final = {
 _GAP_S: Final = 180.0  # of a sensor that no file names any more
 _BREATH_S: Final = 0.02
 _YEAR: Final = 12
+_EVER_MS: Final = 2**62
 
 log = logging.getLogger("cormwatch")
 
@@ -99,15 +100,14 @@ class Thinning:
 
     def _due(self, farm: Farm, reader: ReadingReader) -> int | None:
         """Return the oldest month that is not thinned, if it is old enough."""
-        firsts = [at for each in reader.channels() if (at := reader.first_at(each)) is not None]
-        if not firsts:
-            return None
-        month = month_of(min(firsts))
-        done = {month_of(each["from_ms"]) for each in self.ledger.get(KEY) or []}
-        while month in done:
-            month += 1
         newest = month_of(self.clock.now_ms()) - (farm.thin_after_months or 0) - 1
-        return month if month <= newest else None
+        done = {month_of(each["from_ms"]) for each in self.ledger.get(KEY) or []}
+        month = _held_from(reader, 0)
+        while month in done:
+            while month in done:
+                month += 1
+            month = _held_from(reader, month_ms(month))  # years may lie between
+        return month if month is not None and month <= newest else None
 
     def _safe(self, farm: Farm, reader: ReadingReader, month: int) -> tuple[Sums, str]:
         """Return what of a month is safe elsewhere, as read there, and where that is."""
@@ -136,6 +136,13 @@ class Thinning:
                 time.sleep(self.breath_s)  # readings that come in meanwhile go first
         before, after = total.tolist()
         return before, after
+
+
+def _held_from(reader: ReadingReader, since_ms: int) -> int | None:
+    """Return the number of the first month from a time [ms] on that holds a reading, or None."""
+    pages = (reader.page(each, since_ms, _EVER_MS, 1) for each in reader.channels())
+    firsts = [int(page.at_ms[0]) for page in pages if len(page.at_ms)]
+    return month_of(min(firsts)) if firsts else None
 
 
 def _choice(farm: Farm, channel: Channel, there: Sum) -> Callable[[Series], Series | None]:

@@ -225,6 +225,16 @@ def test_one_that_was_broken_off_is_finished_from_the_first_file(
     assert [each["before"] for each in old.ledger.get(THINNED)]
 
 
+def test_months_without_a_reading_are_passed_over(old: Old) -> None:
+    """One old reading costs one turn and one file, however many years lie between."""
+    old.keep([Reading(AIR, DAY_MS, 3.0, Flag.DEVICE_TIME, NOW_MS)])  # as of a clock never set
+    turns = 0
+    while old.thinning.turn():
+        turns += 1
+    assert turns == 2
+    assert sorted(each.name[-14:-7] for each in old.stick.iterdir()) == ["1970-01", "2026-02"]
+
+
 def test_what_is_younger_stays_whole(old: Old) -> None:
     """One month at a turn, the oldest first, and none within the months that are kept."""
     recent = [
@@ -234,6 +244,6 @@ def test_what_is_younger_stays_whole(old: Old) -> None:
     turns = 0
     while old.thinning.turn():
         turns += 1
-    assert turns == 3  # February to April; six whole months and this one stay
+    assert turns == 1  # February; six whole months and this one stay
     with closing(ArrivalReader(old.path)) as reader:
         assert reader.count(AIR, NOW_MS - DAY_MS, NOW_MS + 1) == 200
