@@ -16,6 +16,7 @@ from monitor.store.connection import (
     data_version,
     explained,
     file_id,
+    make_private,
     writing,
 )
 from monitor.store.damage import check, emptied
@@ -60,6 +61,8 @@ class LedgerFile:
         return cls(path)
 
     def _connected(self) -> sqlite3.Connection:
+        make_private(self.path)
+        opened = file_id(self.path)
         connection = connect_writer(self.path)
         try:
             migrate(connection, "ledger", self.path)
@@ -68,7 +71,9 @@ class LedgerFile:
         except BaseException:
             connection.close()
             raise
-        self._file, self._log = file_id(self.path), log_of(self.path)
+        # Where another bears the name by now nobody knows which of the two is open.
+        same = opened is not None and file_id(self.path) == opened
+        self._file, self._log = (opened, log_of(self.path)) if same else (None, None)
         return connection
 
     def mend(self) -> None:

@@ -10,7 +10,8 @@ from pathlib import Path
 import pytest
 
 from monitor.model import Alarm, Decision
-from monitor.store import Commit, Ledger, ReadingStore
+from monitor.store import Commit, Ledger, ReadingStore, ledger_file
+from monitor.store.connection import connect_writer
 from tests.store.making import AIR, T0_MS, WARM, alarm, line, notice, reading
 
 
@@ -64,6 +65,30 @@ def test_a_longer_record_put_in_its_place_is_followed(tmp_path: Path) -> None:
     assert [each.key for each in ledger.alarms()] == [WARM]
     assert ledger.get("before") is None
     assert "followed" in ledger.told
+
+
+def test_one_that_is_replaced_while_it_is_opened_is_not_taken_for_the_new_one(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Opened, then removed and put back by another before it is named: its lines are kept."""
+    path = tmp_path / "ledger.db"
+    first = Ledger.open(path)
+    first.put("before", 1)
+
+    def slowly(path: Path) -> sqlite3.Connection:
+        monkeypatch.undo()
+        connection = connect_writer(path)
+        path.unlink()
+        first.put("meanwhile", 2)
+        return connection
+
+    monkeypatch.setattr(ledger_file, "connect_writer", slowly)
+    second = Ledger.open(path)
+    second.put("after", 3)
+    with closing(Ledger.open(path)) as again:
+        assert [again.get(each) for each in ("before", "meanwhile", "after")] == [1, 2, 3]
+    first.close()
+    second.close()
 
 
 _WRITE = """
