@@ -25,7 +25,7 @@ from monitor.web.look import Look
 from monitor.web.place_cards import card, cards, leading
 from monitor.web.place_page import charted, habit, sources
 from monitor.web.rendering import Here, Pages
-from monitor.web.sensor_lines import hung, refused, senses
+from monitor.web.sensor_lines import hung, listed, refused
 from monitor.web.settings.adopting import topics
 from monitor.web.settings.ice import due
 from monitor.web.tonight import lines
@@ -120,7 +120,7 @@ def sensors(pages: Here) -> Response:
     """Show the sensors, and what nobody claims."""
     look, reader = pages.look(), pages.reader()
     return pages.page(
-        look, "sensors.html", "/sensors", sensors=senses(look, reader.refusal_counts()),
+        look, "sensors.html", "/sensors", sensors=listed(look, reader.refusal_counts()),
         topics=topics(look, reader.unclaimed()), digest=look.farm.digest,
         checks={e.id: due(look.farm, e, look.now_ms) for e in look.farm.sensors.values()},
         adopting=pages.visitor.may(Role.CHANGE), names=[e.name for e in look.farm.people.values()],

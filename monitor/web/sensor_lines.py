@@ -1,5 +1,6 @@
 """The sensors page: what each tells, when it was last heard, and what nobody claims."""
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Final, NamedTuple
 
@@ -16,6 +17,8 @@ from monitor.web.words import say_refusal
 _SAMPLE: Final = 120
 _FEW: Final = 8
 """Sensors that one reads in a list without looking for the bad one."""
+_MANY: Final = 20
+"""Sensors that one still finds on one page by their names."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,13 +66,42 @@ def hung(look: Look, place: str) -> Hung:
     found = [sense(look, each) for each in look.farm.sensors.values() if each.place == place]
     if len(found) <= _FEW:
         return Hung(found, [])
-    channels = look.status(place).channels
-    unknown = {each.channel.sensor for each in channels if each.state is PlaceState.UNKNOWN}
-    sorted_out = Hung([], [])
+    sorted_out, unknown = Hung([], []), _unknown(look, [place])
     for each in found:
-        well = each.state == "heard" and not each.doubts and each.id not in unknown
-        (sorted_out.well if well else sorted_out.shown).append(each)
+        (sorted_out.well if _is_well(each, unknown) else sorted_out.shown).append(each)
     return sorted_out
+
+
+class Listed(NamedTuple):
+    """The sensors of the farm: those that stand open, and of many the well ones by place."""
+
+    shown: list[Sense]
+    well: dict[str, list[Sense]]
+
+
+def listed(look: Look, counts: list[RefusalCount]) -> Listed:
+    """Return every sensor, those that one should see to first; of many the well ones by place."""
+    found = senses(look, counts)
+    if len(found) <= _MANY:
+        return Listed(found, {})
+    told = Listed([], {})
+    unknown = _unknown(look, look.farm.places)
+    for each in found:
+        if _is_well(each, unknown) and not each.refused:
+            told.well.setdefault(each.place, []).append(each)
+        else:
+            told.shown.append(each)
+    return told
+
+
+def _unknown(look: Look, places: Iterable[str]) -> set[str]:
+    """Return the sensors of some places that tell something that is not known now."""
+    channels = [channel for place in places for channel in look.status(place).channels]
+    return {each.channel.sensor for each in channels if each.state is PlaceState.UNKNOWN}
+
+
+def _is_well(sensor: Sense, unknown: set[str]) -> bool:
+    return sensor.state == "heard" and not sensor.doubts and sensor.id not in unknown
 
 
 def sense(look: Look, sensor: Sensor, counts: list[RefusalCount] | None = None) -> Sense:

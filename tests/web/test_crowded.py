@@ -132,7 +132,7 @@ def test_many_sensors_that_are_well_are_folded(visitor: Visitor) -> None:
     opened, folded = _parts(page.partition("<h2>Sensors</h2>")[2], "well")
     assert f"<b>barn-{SILENT}</b>" in opened
     well = SENSORS - opened.count("<li")
-    assert f"{well} sensors are heard and believed" in folded
+    assert f"Heard and believed: {well}<" in folded
     assert folded.count("<li") == well >= SENSORS - 2
 
 
@@ -149,3 +149,14 @@ def test_a_place_of_few_sensors_is_open(visitor: Visitor) -> None:
     page = visitor.get("/places/walk-in-cooler").text
     assert "each-figure" not in page
     assert 'id="well"' not in page
+
+
+def test_the_page_of_sensors_folds_the_well_ones_by_place(visitor: Visitor) -> None:
+    """Of many sensors those that one should see to stand open; no sensor is left out."""
+    page = visitor.get("/sensors").text
+    opened, folded = _parts(page, "well-dry-barn")
+    assert f'id="sensor-barn-{SILENT}"' in opened
+    assert 'id="sensor-barn-0"' not in opened
+    assert f"Dry barn, heard and believed: {folded.count('<li')}<" in folded
+    assert page.count('<li class="sensor ') == len(set(re.findall(r'id="sensor-([^"]+)"', page)))
+    assert {f"barn-{n}" for n in range(SENSORS)} <= set(re.findall(r'id="sensor-([^"]+)"', page))
