@@ -222,11 +222,11 @@ class Connection:
         elif hears is Hears.MUTE:
             self._mute()
 
-    def read(self, most: int) -> None:
-        """Take what the socket holds, up to about ``most`` messages."""
+    def read(self, most: int, full: Callable[[], bool] = lambda: False) -> None:
+        """Take what the socket holds, up to about ``most`` messages, or until it is enough."""
         until = self.received + most
         before = -1
-        while self.ended is None and before != self.received < until:
+        while self.ended is None and before != self.received < until and not full():
             before = self.received
             self.client.loop_read()
 

@@ -62,6 +62,7 @@ class Session:
         self._token = secrets.token_hex(8)
         self._version = settings.protocol
         self._queue: deque[Message] = deque()
+        self._bytes_in = self._bytes_out = 0  # each is written by one thread
         self._armed = True
         self._acks = Acknowledgements()
         self._counts = _Counts()
@@ -99,8 +100,9 @@ class Session:
     def take(self, most: int) -> list[Message]:
         """Return up to ``most`` waiting messages, oldest first; ask to be woken if none."""
         queue = self._queue
-        full = len(queue) >= self.settings.backlog
+        full = self._full()
         taken = [queue.popleft() for _ in range(min(most, len(queue)))]
+        self._bytes_out += sum(len(each.payload) for each in taken)
         if not taken:
             self._armed = True
             if queue:  # came in between: the wake-up may have been missed
@@ -168,10 +170,16 @@ class Session:
         """Queue one message; wake whoever takes them if it sleeps."""
         self._counts.received += 1
         self._counts.last_heard_ms = message.received_ms
+        self._bytes_in += len(message.payload)
         self._queue.append(message)
         if self._armed:
             self._armed = False
             self.on_waiting()
+
+    def _full(self) -> bool:
+        """Return whether so much waits that no more is read."""
+        waiting = self._bytes_in - self._bytes_out
+        return len(self._queue) >= self.settings.backlog or waiting >= self.settings.backlog_bytes
 
     def tell(self, kind: EventKind, text: str) -> None:
         """Hand an event on; what the listener does wrong cannot end this thread."""
@@ -248,7 +256,7 @@ class Session:
             connection.end("the connection was closed")
         if connection.ended is not None:
             return
-        room = len(self._queue) < self.settings.backlog
+        room = not self._full()
         write = select.POLLOUT if connection.wants_write else 0
         poller.modify(fileno, (select.POLLIN if room else 0) | write)
         pending = room and connection.pending
@@ -258,7 +266,7 @@ class Session:
             elif what & ~select.POLLOUT:
                 pending = True
         if pending:
-            connection.read(_BURST)
+            connection.read(_BURST, self._full)
 
     def _greet(self, connection: Connection) -> None:
         """Note that the broker let us in, and whether it had kept our session."""

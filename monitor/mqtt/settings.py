@@ -33,9 +33,9 @@ class SessionSettings:
     ``fallback`` are single topics, asked for where a broker refuses a wide filter.
     ``expect_session`` says that an earlier run left a session behind: its absence is a
     gap. ``trust_retained`` is False for a broker that flags everything it had queued.
-    ``backlog`` bounds the messages held in memory: over it nothing is read from the
-    broker until some are taken. ``topic`` is where the monitor says that it is there, as JSON,
-    where the farm wants that elsewhere than below its own prefix.
+    ``backlog`` and ``backlog_bytes`` bound the messages held in memory: over one nothing is
+    read from the broker until some are taken. ``topic`` is where the monitor says that it is
+    there, as JSON, where the farm wants that elsewhere than below its own prefix.
     """
 
     host: str
@@ -58,6 +58,7 @@ class SessionSettings:
     first_wait_s: float = 0.5
     longest_wait_s: float = 30.0
     backlog: int = 20_000
+    backlog_bytes: int = 8 << 20
     topic: str | None = None
 
     @property

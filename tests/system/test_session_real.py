@@ -289,6 +289,21 @@ def test_what_nobody_takes_is_left_with_the_broker(mosquitto: Mosquitto, version
         assert [m.payload for m in heard.take()] == [b"%d" % n for n in range(3000)]
 
 
+@pytest.mark.parametrize("qos", [0, 1])
+def test_what_nobody_takes_is_bounded_in_bytes_too(mosquitto: Mosquitto, qos: int) -> None:
+    """However large the payloads, more than so many bytes and one packet never wait here."""
+    large = b"x" * 1_000_000
+    with hearing(replace(settings(mosquitto), backlog_bytes=3_000_000)) as heard:
+        publish(mosquitto.port, [("shed/t", large)] * 40, qos=qos)
+        wait_until(lambda: heard.session.status().waiting >= 3)
+        time.sleep(0.3)
+        assert heard.session.status().waiting <= 3 + 2  # with our own two small ones
+        acknowledge_all(heard, lambda: len(heard.take()) >= 40)
+        assert {len(message.payload) for message in heard.take()} == {len(large)}
+        publish(mosquitto.port, [("shed/t", b"4.1")])
+        assert heard.until(41)[-1].payload == b"4.1"
+
+
 def test_a_defect_in_a_listener_does_not_end_the_network_thread(mosquitto: Mosquitto) -> None:
     """An exception in whoever is woken leaves the session connected and hearing."""
     heard = Heard(settings(mosquitto))
