@@ -3,6 +3,7 @@
 import csv
 import gzip
 import os
+import zlib
 from collections.abc import Iterator
 from itertools import groupby, islice
 from pathlib import Path
@@ -73,7 +74,7 @@ def read_month(path: Path) -> Sums:
                 Channel(sensor, Quantity(what)): sums(_pages(found))
                 for (sensor, what), found in by_channel
             }
-    except (OSError, EOFError, ValueError, KeyError, csv.Error) as failure:
+    except (OSError, EOFError, zlib.error, ValueError, KeyError, csv.Error) as failure:
         raise StoreError(f"{path} does not read back: {failure}") from failure
 
 

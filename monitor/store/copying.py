@@ -12,6 +12,7 @@ import shutil
 import sqlite3
 import tempfile
 import zipfile
+import zlib
 from collections.abc import Mapping
 from contextlib import closing
 from dataclasses import dataclass
@@ -31,6 +32,10 @@ _FORM: Final = "cormwatch copy 1"
 _CHUNK: Final = 1 << 20
 _LARGEST_LIST: Final = 1_000_000
 _LEAST_ROOM: Final = 32_000_000
+_UNREADABLE: Final = (
+    zipfile.BadZipFile, zlib.error, KeyError, ValueError, TypeError, EOFError,
+    RuntimeError,  # one that is encrypted, or packed by a method that nobody has
+)  # fmt: skip
 _LOGS: Final = ("-wal", "-journal")
 """What SQLite keeps beside a database and writes into whatever bears its name next."""
 
@@ -185,7 +190,7 @@ def read_copy(path: Path) -> Copied:
                             part=each["name"],
                         )
                     )
-    except (zipfile.BadZipFile, KeyError, ValueError, TypeError, EOFError) as failure:
+    except _UNREADABLE as failure:
         raise StoreError(
             Phrase("{file} is no whole copy of a farm: {why}", file=str(path), why=str(failure))
         ) from failure

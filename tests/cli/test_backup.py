@@ -13,7 +13,7 @@ from monitor.cli import main
 from monitor.clock import SystemClock
 from monitor.errors import StoreError
 from monitor.model import AlarmKey, AlarmKind, Channel, Flag, Quantity, Reading
-from monitor.store import Commit, Ledger, ReadingStore, put_back
+from monitor.store import Commit, Ledger, ReadingStore, put_back, read_copy
 from tests.cli.small_farm import raised, small_farm
 from tests.system.mirrored import report_of
 
@@ -99,6 +99,28 @@ def test_a_changed_copy_is_refused_and_leaves_nothing(
     half.write_bytes(copy.read_bytes()[: copy.stat().st_size // 2])
     assert main(["restore", str(half), "--farm", str(other)]) == 2
     assert "no whole copy" in capsys.readouterr().err
+
+
+def _refusal(copy: Path) -> str:
+    try:
+        read_copy(copy)
+    except StoreError as failure:
+        return str(failure)
+    return ""
+
+
+def test_whichever_bit_of_a_copy_has_changed_it_is_told_in_a_sentence(
+    farm: Path, tmp_path: Path
+) -> None:
+    """Within packed bytes and the archive's own, at three hundred places: a refusal, or whole."""
+    copy, bad = tmp_path / "copy.zip", tmp_path / "bad.zip"
+    assert main(["backup", "--to", str(copy), "--farm", str(farm)]) == 0
+    whole, told = copy.read_bytes(), list[str]()
+    for at in range(0, len(whole), len(whole) // 300):
+        bad.write_bytes(whole[:at] + bytes([whole[at] ^ 1 << at % 8]) + whole[at + 1 :])
+        told.append(_refusal(bad))
+    assert len(list(filter(None, told))) > 250
+    assert all(str(bad) in each for each in told if each)
 
 
 def test_nothing_that_stands_is_overwritten(farm: Path, tmp_path: Path) -> None:

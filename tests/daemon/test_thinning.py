@@ -199,6 +199,20 @@ def test_nothing_is_thinned_that_is_not_safe(old: Old) -> None:
     assert (after.flags[~day] & int(Flag.THINNED)).any()
 
 
+def test_a_months_file_that_is_overwritten_is_told_and_nothing_is_thinned(old: Old) -> None:
+    """Whatever part of it has changed: every reading stays here, and it is said which file."""
+    before = old.raw()
+    with closing(ReadingReader(old.path)) as reader:
+        old.thinning._safe(old.thinning.farm(), reader, 2026 * 12 + 1)
+    file = old.archive()
+    whole = file.read_bytes()
+    for at in range(12, len(whole), len(whole) // 9):
+        file.write_bytes(whole[:at] + bytes(9) + whole[at + 9 :])
+        with pytest.raises(StoreError, match=f"{file.name} does not read back"):
+            old.thinning.turn()
+    assert old.raw().at_ms.tolist() == before.at_ms.tolist()
+
+
 def test_one_that_was_broken_off_is_finished_from_the_first_file(
     old: Old, monkeypatch: pytest.MonkeyPatch
 ) -> None:
