@@ -49,7 +49,7 @@ class Mirroring:
             places = RecordedPlaces(data / "ledger.db", farm)
             return Forwarder(mirror, Source(data, places, clock))
 
-        thread = MirrorThread(make, data, urlsplit(mirror.url).hostname or mirror.url)
+        thread = MirrorThread(make, data, urlsplit(mirror.url).hostname or mirror.url, clock)
         thread.start()
         self._mirror = mirror
         self._stop = thread.stop

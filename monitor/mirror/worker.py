@@ -149,21 +149,27 @@ class Forwarder:
 
 
 class MirrorThread(threading.Thread):
-    """Steps until it is told to stop; no failure ends it."""
+    """Steps until it is told to stop; no failure ends it, and none is kept from ``standing``."""
 
-    def __init__(self, make: Callable[[], Forwarder], data: Path, host: str) -> None:
+    def __init__(self, make: Callable[[], Forwarder], data: Path, host: str, clock: Clock) -> None:
         super().__init__(name="mirror", daemon=True)
         self._make = make
         self._lock = data / "mirror.lock"
         self._stopping = threading.Event()
         self._forwarder: Forwarder | None = None
         self._host = host
+        self._clock = clock
+        self._trouble: tuple[int, str] | None = None
 
     @property
     def standing(self) -> MirrorStanding:
         """Return how it goes; from any thread."""
-        forwarder = self._forwarder
-        return MirrorStanding(self._host) if forwarder is None else forwarder.standing
+        forwarder, trouble = self._forwarder, self._trouble
+        found = MirrorStanding(self._host) if forwarder is None else forwarder.standing
+        if trouble is None:
+            return found
+        since_ms, why = trouble
+        return replace(found, failing_since_ms=found.failing_since_ms or since_ms, error=why)
 
     def run(self) -> None:
         """Step; where ``cormwatch mirror fill`` is at work, wait until it has ended."""
@@ -174,17 +180,27 @@ class MirrorThread(threading.Thread):
             except BusyError:
                 self._stopping.wait(BUSY_S)
             except CormwatchError as failure:
-                log.warning("the mirror waits: %s", failure)
+                if self._failed(str(failure)):
+                    log.warning("the mirror waits: %s", failure)
                 self._stopping.wait(BUSY_S)
-            except Exception:  # it must outlive its defects; they are logged
+            except Exception as defect:  # it must outlive its defects; they are logged
                 log.exception("the mirror has a defect; going on")
+                self._failed(f"a defect in the copying: {defect!r}")
                 self._stopping.wait(60.0)
+
+    def _failed(self, why: str) -> bool:
+        """Note why nothing is copied, and since when; return whether that is news."""
+        since_ms, known = self._trouble or (self._clock.now_ms(), "")
+        self._trouble = since_ms, why
+        return why != known
 
     def _forward(self) -> None:
         self._forwarder = forwarder = self._make()
         try:
             while not self._stopping.is_set():
-                self._stopping.wait(forwarder.step())
+                wait_s = forwarder.step()
+                self._trouble = None
+                self._stopping.wait(wait_s)
         finally:
             forwarder.close()
 

@@ -5,6 +5,7 @@ ahead: a cursor moves after the other side has taken what lies before it, in one
 with what was refused of it, so that an end at any moment means sending some again.
 """
 
+import logging
 import sqlite3
 import threading
 from collections.abc import Iterator, Mapping, Sequence
@@ -15,10 +16,13 @@ from typing import Final, NamedTuple, Self
 
 from monitor.model import Channel, Quantity
 from monitor.store.bounded import TEXT_LENGTH
-from monitor.store.connection import connect_writer, explained, writing
+from monitor.store.connection import DamagedError, connect_writer, explained, writing
+from monitor.store.damage import check, set_aside
 from monitor.store.migrating import migrate
 
 REFUSED_KEPT: Final = 1_000
+
+log = logging.getLogger("cormwatch")
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,6 +81,8 @@ class MirrorFile:
         self._lock = threading.RLock()
         self._connection = connect_writer(path)
         try:
+            with explained(path):
+                check(self._connection, path)
             migrate(self._connection, "mirror", path)
         except BaseException:
             self._connection.close()
@@ -86,13 +92,19 @@ class MirrorFile:
     def open(cls, path: Path) -> Self:
         """Open the file, making or migrating it.
 
+        A damaged one is set aside: the copying begins anew, which costs time and loses nothing.
+
         Raises
         ------
         StoreError
-            If it is damaged, or its folder cannot be written. Deleting it makes the copying
-            begin anew, which costs time and loses nothing.
+            If its folder cannot be written.
         """
-        return cls(path)
+        try:
+            return cls(path)
+        except DamagedError:
+            aside = set_aside(path)
+            log.warning("%s was found damaged and set aside as %s", path.name, aside.name)
+            return cls(path)
 
     def close(self) -> None:
         """Close the file."""
