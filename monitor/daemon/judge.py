@@ -32,7 +32,8 @@ _UNCERTAIN: Final = Flag.TIME_UNCERTAIN | Flag.IMPORTED
 class Judge:
     """The farm, the book, the watch's state, and what waits to be written.
 
-    ``on_change`` is called in the loop when something a page shows has changed, ``on_told``
+    ``on_change`` is called in the loop when something a page shows has changed, ``on_figures``
+    where that may be no more than the newest figures, ``on_told``
     when notices may have been written, ``on_lost`` when the ledger had to be begun anew;
     ``reckon`` adds what a return cost.
     ``stuck`` says why the ledger cannot be written; ``unread`` that a page has written entries,
@@ -45,6 +46,7 @@ class Judge:
     book: Book
     state: watch.WatchState
     on_change: Callable[[], None] = lambda: None
+    on_figures: Callable[[], None] = lambda: None
     on_told: Callable[[], None] = lambda: None
     on_lost: Callable[[], None] = lambda: None
     reckon: Callable[[Transition, alarms.Wording], Transition] = lambda told, _: told
@@ -83,7 +85,7 @@ class Judge:
         certain = [each.at_ms for each in taken if not each.flags & _UNCERTAIN]
         if certain:
             self.judged_to_ms = max(self.judged_to_ms or 0, *certain)
-        self.on_change()
+        self.on_figures()
 
     @property
     def next_due_ms(self) -> int | None:

@@ -40,7 +40,7 @@ from monitor.mqtt.embedded import EmbeddedBroker
 from monitor.mqtt.worker import Taken, Told
 from monitor.store import Reserve, lock
 from monitor.web.app import create_app
-from monitor.web.changes import Changes
+from monitor.web.changes import CHANGES_APART_S, FIGURES_APART_S, Changes
 
 log = logging.getLogger("cormwatch")
 
@@ -66,7 +66,8 @@ class Daemon:
         self.farm = farm
         self.options = options
         self.clock = options.clock or SystemClock()
-        self.changes = Changes()
+        figures_s = max(self.clock.real_seconds(FIGURES_APART_S), CHANGES_APART_S)
+        self.changes = Changes(figures_apart_s=figures_s)
         self.stop = asyncio.Event()
         self.anew = False
         self._written = asyncio.Event()
@@ -116,7 +117,8 @@ class Daemon:
         self.ledger.readdress(marks_of(_addresses(self.farm)))
         self.judge = Judge(
             self.farm, self.ledger, self.clock, self.book, nothing_yet(self.farm, now_ms),
-            on_change=self.changes.tell, on_told=self._wake_courier, on_lost=self._begin_anew,
+            on_change=self.changes.tell, on_figures=self.changes.tell_figures,
+            on_told=self._wake_courier, on_lost=self._begin_anew,
             reckon=Costing(self.store.reader, lambda: self.judge.state.posted),
         )  # fmt: skip
         self.judge.begin(restored(self.farm, self.book, self.store, self.ledger, now_ms))

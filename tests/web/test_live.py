@@ -137,6 +137,42 @@ def test_changes_between_two_events_are_one() -> None:
     assert asyncio.run(play()) == ["event: changed\ndata: 10\n\n"]
 
 
+def test_figures_wake_a_page_less_often_than_an_alarm() -> None:
+    """The first is told at once; then figures wait, and what is more than a figure does not."""
+
+    async def play() -> list[str]:
+        changes = Changes(alive_every_s=60.0, apart_s=0.0, figures_apart_s=30.0)
+        stream: AsyncIterator[str] = changes.stream()
+        await anext(stream)
+        changes.tell_figures()
+        told = [await anext(stream)]
+        changes.tell_figures()
+        waiting = asyncio.ensure_future(anext(stream))
+        assert not (await asyncio.wait([waiting], timeout=0.1))[0]
+        changes.tell()
+        told.append(await waiting)
+        return told
+
+    assert asyncio.run(play()) == ["event: changed\ndata: 1\n\n", "event: changed\ndata: 3\n\n"]
+
+
+def test_figures_are_told_in_the_end() -> None:
+    """A page that waits for nothing else shows them after the time between two."""
+
+    async def play() -> list[str]:
+        changes = Changes(alive_every_s=60.0, apart_s=0.0, figures_apart_s=0.05)
+        stream: AsyncIterator[str] = changes.stream()
+        told = [await anext(stream)]
+        for _ in range(2):
+            changes.tell_figures()
+            told.append(await anext(stream))
+        return told
+
+    assert [each.split("\n")[0] for each in asyncio.run(play())] == [
+        "retry: 3000", "event: changed", "event: changed"
+    ]  # fmt: skip
+
+
 def test_silence_is_broken_by_a_sign_of_life() -> None:
     """With nothing to tell, the page hears that the monitor is alive."""
 
