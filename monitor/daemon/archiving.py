@@ -18,6 +18,7 @@ from monitor.model import Channel, Quantity
 from monitor.report.exporting import Row, write_csv
 from monitor.report.table import COLUMNS, flags_of, rows, time_ms
 from monitor.store import ReadingReader, Series
+from monitor.store.connection import keep_name
 
 _PAGE: Final = 20_000
 Sums = dict[Channel, dict[int, Sum]]
@@ -44,6 +45,7 @@ def write_month(
             raw.flush()
             os.fsync(raw.fileno())
         partial.replace(to)
+        keep_name(to)  # readings are deleted that it alone holds
     except OSError as failure:
         raise StoreError(f"{to} cannot be written: {failure.strerror or failure}") from failure
     finally:

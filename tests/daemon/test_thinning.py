@@ -2,6 +2,7 @@
 
 import csv
 import gzip
+import os
 import shutil
 from collections.abc import Iterator
 from contextlib import closing, suppress
@@ -211,6 +212,28 @@ def test_a_months_file_that_is_overwritten_is_told_and_nothing_is_thinned(old: O
         with pytest.raises(StoreError, match=f"{file.name} does not read back"):
             old.thinning.turn()
     assert old.raw().at_ms.tolist() == before.at_ms.tolist()
+
+
+def test_the_months_file_has_its_name_on_the_disk_before_a_reading_goes(
+    old: Old, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A power cut finds it: its folder is brought to the disk with it, and thinned only then."""
+    fsync, thin = os.fsync, ReadingStore.thin
+    done: list[object] = []
+
+    def brought(file: int) -> None:
+        named = old.archive().suffix == ".gz" if any(old.stick.iterdir()) else False
+        done.append((os.fstat(file).st_ino == old.stick.stat().st_ino, named))
+        fsync(file)
+
+    def thinned(store: ReadingStore, *words: Any) -> tuple[int, int]:  # noqa: ANN401
+        done.append("thinned")
+        return thin(store, *words)
+
+    monkeypatch.setattr(os, "fsync", brought)
+    monkeypatch.setattr(ReadingStore, "thin", thinned)
+    assert old.thinning.turn()
+    assert done.index((True, True)) < done.index("thinned")
 
 
 def test_one_that_was_broken_off_is_finished_from_the_first_file(
