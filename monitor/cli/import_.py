@@ -113,11 +113,15 @@ class _Trial:
         return Committed(new.stored, new.repeated + repeated, new.conflicting + conflicting, 0)
 
     def _held(self, page: Sequence[Reading]) -> dict[tuple[Channel, int], float]:
-        """Return what is kept already of a page's channels in the span of its times."""
-        first_ms, last_ms = (end(each.at_ms for each in page) for end in (min, max))
+        """Return what is kept already at a page's times: rows, none of the lines between them."""
+        wanted: dict[Channel, set[int]] = {}
+        for each in page:
+            wanted.setdefault(each.channel, set()).add(each.at_ms)
         found: dict[tuple[Channel, int], float] = {}
-        for channel in {each.channel for each in page}:
-            kept = self._reader.series(channel, first_ms, last_ms + 1)
-            times = ((channel, at_ms) for at_ms in kept.at_ms.tolist())
-            found.update(zip(times, kept.raw.tolist(), strict=True))
+        for channel, times in wanted.items():
+            since_ms, until_ms = min(times), max(times) + 1
+            while len((kept := self._reader.page(channel, since_ms, until_ms, PAGE)).at_ms):
+                rows = zip(kept.at_ms.tolist(), kept.raw.tolist(), strict=True)
+                found.update(((channel, at_ms), raw) for at_ms, raw in rows if at_ms in times)
+                since_ms = int(kept.at_ms[-1]) + 1
         return found

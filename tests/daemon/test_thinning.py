@@ -172,6 +172,24 @@ def test_the_months_file_has_every_reading_and_can_be_brought_in(
     )  # fmt: skip
 
 
+def test_a_dry_run_of_the_months_file_foretells_what_comes_back(
+    old: Old, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Here, where it was thinned: rows that are gone are new, whatever line stands in for them."""
+    rows = len(old.raw().raw)
+    assert old.thinning.turn()
+    stay = len(old.raw().raw)
+    (old.folder / "all.csv").write_bytes(gzip.decompress(old.archive().read_bytes()))
+    words = ["import", "readings", str(old.folder / "all.csv"), "--farm", str(old.folder)]
+    capsys.readouterr()
+    assert main([*words, "--dry-run"]) == 0
+    foretold = capsys.readouterr().out
+    assert foretold.startswith(f"{rows - stay:,} readings can be imported; {stay:,} are there")
+    assert main(words) == 0
+    said = capsys.readouterr().out
+    assert said == foretold.replace("can be", "were").replace("; nothing was stored", "")
+
+
 def small_farm_of(folder: Path) -> Path:
     """Return another small farm."""
     folder.mkdir()
