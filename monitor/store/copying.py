@@ -268,6 +268,17 @@ def _unpack(path: Path, places: Mapping[str, Path], directory: Path) -> None:
                     shutil.copyfileobj(member, out, _CHUNK)
                     out.flush()
                     os.fsync(out.fileno())
+        _name_anew(Path(folder) / "readings.db")
         for name, to in places.items():
             (Path(folder) / name).replace(to)
             keep_name(to)
+
+
+def _name_anew(readings: Path) -> None:
+    """Give readings put back a token of their own: whoever followed the old ones begins anew.
+
+    A file of before there were tokens gets its own when it is opened.
+    """
+    with explained(readings), closing(sqlite3.connect(readings)) as connection, connection:
+        if connection.execute("SELECT 1 FROM sqlite_master WHERE name = 'identity'").fetchone():
+            connection.execute("UPDATE identity SET token = lower(hex(randomblob(16)))")

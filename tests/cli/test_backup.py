@@ -12,8 +12,18 @@ import pytest
 from monitor.cli import main
 from monitor.clock import SystemClock
 from monitor.errors import StoreError
+from monitor.farm import FILES
+from monitor.mirror.gathering import known
 from monitor.model import AlarmKey, AlarmKind, Channel, Flag, Quantity, Reading
-from monitor.store import Commit, Ledger, ReadingStore, put_back, read_copy
+from monitor.store import (
+    ArrivalReader,
+    Commit,
+    Ledger,
+    MirrorFile,
+    ReadingStore,
+    put_back,
+    read_copy,
+)
 from tests.cli.small_farm import raised, small_farm
 from tests.system.mirrored import report_of
 
@@ -147,6 +157,38 @@ def test_no_log_of_another_database_gets_into_what_is_put_back(
     with pytest.raises(StoreError, match=f"{log} is there already"):
         put_back(copy, other)
     assert [each.name for each in (other / "data").iterdir()] == [log]
+
+
+def test_what_is_put_back_is_another_file_to_the_mirror(farm: Path, tmp_path: Path) -> None:
+    """A cursor of before, with as many late rows behind it, is never taken for its own."""
+    data, copy = farm / "data", tmp_path / "copy.zip"
+    assert main(["backup", "--to", str(copy), "--farm", str(farm)]) == 0
+    _late_rows(data, 60)
+    with (
+        closing(MirrorFile.open(data / "mirror.db")) as file,
+        closing(ArrivalReader(data / "readings.db")) as reader,
+    ):
+        found = reader.standing()
+        file.begin(found.token, "office", found.last_late, found.heads)
+    for each in ("ledger.db", "readings.db"):
+        (data / each).unlink()
+    for each in FILES:
+        (farm / each).unlink()
+    assert main(["restore", str(copy), "--farm", str(farm)]) == 0
+    _late_rows(data, 90)  # before anybody looks
+    with (
+        closing(MirrorFile.open(data / "mirror.db")) as file,
+        closing(ArrivalReader(data / "readings.db")) as reader,
+    ):
+        assert reader.standing().last_late == file.position().late
+        assert not known(file.position(), reader.standing(), "office")
+
+
+def _late_rows(data: Path, number: int) -> None:
+    """Keep a newest reading, and a late one behind it."""
+    with closing(ReadingStore.open(data / "readings.db")) as store:
+        for each in (number, number - 5):
+            store.commit(Commit(readings=[_reading(each)]))
 
 
 def test_a_name_that_leads_out_of_the_folder_is_refused(tmp_path: Path, farm: Path) -> None:
