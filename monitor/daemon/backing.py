@@ -25,6 +25,7 @@ from monitor.farm.masking import written_places
 from monitor.notices.hours import instant_ms, local_day
 from monitor.phrase import Phrase, packed, together, unpacked
 from monitor.store import Copied, Ledger, make_copy
+from monitor.store.copying import COPYING
 
 KEY: Final = "backup"
 LOOK_S: Final = 30.0
@@ -233,7 +234,7 @@ def drop_old(farm: Farm, made: Path, keep: int) -> None:
 
 def clear(folder: Path) -> None:
     """Take away what a copy left that was interrupted, as by a power cut, a day ago or more."""
-    for each in (*folder.glob(".copy-*"), *folder.glob(".cormwatch-*.partial")):
+    for each in (*folder.glob(f"{COPYING}*"), *folder.glob(".cormwatch-*.partial")):
         with contextlib.suppress(OSError):
             if real_time.time() - each.stat().st_mtime < _LEFT_S:
                 continue

@@ -27,6 +27,8 @@ from monitor.store.migrating import migrations
 from monitor.units import iso_utc
 
 DATABASES: Final = {"ledger.db": "ledger", "readings.db": "readings"}
+COPYING: Final = ".cormwatch-copy-"
+"""The names of folders in which a copy is being made begin so: nobody else's do."""
 _LIST: Final = "copy.json"
 _FORM: Final = "cormwatch copy 1"
 _CHUNK: Final = 1 << 20
@@ -74,7 +76,7 @@ def make_copy(data: Path, texts: Mapping[str, bytes], to: Path, now_ms: int) -> 
     try:
         to.parent.mkdir(parents=True, exist_ok=True)
         _check_room(data, to)
-        with tempfile.TemporaryDirectory(prefix=".copy-", dir=to.parent) as folder:
+        with tempfile.TemporaryDirectory(prefix=COPYING, dir=to.parent) as folder:
             copies = [_snapshot(data / each, Path(folder) / each) for each in DATABASES]
             _pack(copies, texts, partial, now_ms)
         read_copy(partial)

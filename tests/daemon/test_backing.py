@@ -16,6 +16,7 @@ from monitor.farm import FILES, Backup
 from monitor.languages import in_language
 from monitor.model import NoticeKind
 from monitor.store import read_copy
+from monitor.store.copying import COPYING
 from tests.daemon.made import HandClock, Post, farm, readings
 from tests.system.disks import small_disk
 from tests.watch.made import HOUR_MS, START_MS
@@ -166,12 +167,13 @@ def test_a_copy_is_not_begun_where_it_would_fill_the_disk(kept: Kept) -> None:
 
 
 def test_what_an_interrupted_copy_left_is_taken_away(kept: Kept) -> None:
-    """After a day; one that is being made is not touched."""
+    """After a day; one that is being made is not touched, nor what a person keeps there."""
     kept.stick.mkdir()
-    for name in (".copy-old", ".copy-new"):
+    for name in (f"{COPYING}old", f"{COPYING}new", ".copy-of-photographs"):
         (kept.stick / name).mkdir()
-    (kept.stick / ".copy-old" / "readings.db").write_bytes(b"x")
-    os.utime(kept.stick / ".copy-old", (1, 1))
+        (kept.stick / name / "readings.db").write_bytes(b"x")
+    for name in (f"{COPYING}old", ".copy-of-photographs"):
+        os.utime(kept.stick / name, (1, 1))
     assert kept.at(0)
-    assert kept.names()[0] == ".copy-new"
-    assert len(kept.names()) == 2
+    assert kept.names()[:2] == [".copy-of-photographs", f"{COPYING}new"]
+    assert len(kept.names()) == 3
