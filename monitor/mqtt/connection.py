@@ -199,8 +199,10 @@ class Connection:
             f"told from what is new: allow this client to read and write {prefix}#",
         )
 
-    def tick(self, now_s: float) -> None:
-        """Publish the message to ourselves when it is due, and judge whether we hear."""
+    def tick(self, now_s: float, *, reading: bool = True) -> None:
+        """Publish the message to ourselves when it is due, and judge whether we hear. [s]"""
+        if not reading:
+            self.hearing.not_reading(now_s)
         if not self.listening:
             if now_s > self.began_s + self._settings.answer_within_s:
                 self.unanswered = not self.accepted

@@ -49,6 +49,11 @@ class Hearing:
         self._returned = False
         return f"{self.token}:{self.connection}:{self._number}".encode()
 
+    def not_reading(self, now_s: float) -> None:
+        """Let no time run while nothing is read: ours may be there already. [s]"""
+        if self._sent_s is not None:
+            self._sent_s = now_s
+
     def came(self, payload: bytes) -> None:
         """Note a message on our own topic: only one of this connection counts."""
         token, _, rest = payload.decode("ascii", "replace").partition(":")

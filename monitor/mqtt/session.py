@@ -248,7 +248,7 @@ class Session:
             if now_s >= misc_s:
                 misc_s = now_s + _LONGEST_SLEEP_S / 2
                 connection.client.loop_misc()
-                connection.tick(now_s)
+                connection.tick(now_s, reading=not self._full())
 
     def _turn(self, connection: Connection, poller: select.poll, fileno: int) -> None:
         self._counts.acknowledged += connection.write(self._acks.take)

@@ -41,6 +41,14 @@ def test_a_backlog_before_our_message_is_no_deafness(hearing: Hearing) -> None:
     assert hearing.verdict(60.0, received=5, outstanding=5) is Hears.WAITING
 
 
+def test_time_in_which_nothing_is_read_does_not_count(hearing: Hearing) -> None:
+    """Ours may wait unread: the time for it begins anew when reading goes on."""
+    hearing.send(0.0, received=5)
+    hearing.not_reading(60.0)
+    assert hearing.verdict(69.9, received=5, outstanding=0) is Hears.WAITING
+    assert hearing.verdict(70.0, received=5, outstanding=0) is Hears.DEAF
+
+
 def test_others_heard_and_ours_missing_is_mute(hearing: Hearing) -> None:
     """A broker that delivers others' messages and not ours is told, not reconnected to."""
     hearing.send(0.0, received=5)

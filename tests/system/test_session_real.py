@@ -304,6 +304,20 @@ def test_what_nobody_takes_is_bounded_in_bytes_too(mosquitto: Mosquitto, qos: in
         assert heard.until(41)[-1].payload == b"4.1"
 
 
+def test_while_nothing_is_read_nothing_is_judged_deaf(mosquitto: Mosquitto) -> None:
+    """Our own message waits behind what nobody takes: the connection is kept, and all of it."""
+    how = replace(settings(mosquitto), backlog_bytes=3_000_000, probe_every_s=1.5, deaf_after_s=0.3)
+    large = b"x" * 1_000_000
+    with hearing(how) as heard:
+        acknowledge_all(heard, lambda: heard.session.status().acknowledged >= 2)
+        publish(mosquitto.port, [("shed/t", large)] * 20, qos=0)
+        wait_until(lambda: heard.session.status().waiting >= 3)
+        time.sleep(3.0)
+        acknowledge_all(heard, lambda: len(heard.take()) >= 20)
+        assert heard.told(EventKind.DEAF) + heard.told(EventKind.MUTE) == []
+        assert heard.session.status().connection == 1
+
+
 def test_a_defect_in_a_listener_does_not_end_the_network_thread(mosquitto: Mosquitto) -> None:
     """An exception in whoever is woken leaves the session connected and hearing."""
     heard = Heard(settings(mosquitto))
