@@ -24,7 +24,7 @@ from monitor.mirror.comparing import DAY_MS, compare
 from monitor.mirror.pulling import check_empty, note_pulled, pull, waiting
 from monitor.mirror.querying import Query
 from monitor.mirror.standing import standing_of
-from monitor.store import ArrivalReader, MirrorFile, ReadingStore, lock
+from monitor.store import ArrivalReader, MirrorFile, ReadingStore, lock_farm
 
 _UNLIKE: Final = 1
 _LEAVE_MS: Final = 10_000
@@ -146,7 +146,7 @@ def _pull(args: argparse.Namespace) -> int:
     query = Query(mirror, site)
     data = farm.data_dir
     data.mkdir(parents=True, exist_ok=True, mode=0o700)
-    with lock(data / "cormwatch.lock"):
+    with lock_farm(data):
         check_empty(data / "readings.db")
         with _bar(sum(query.channels().values())) as bar:
             counts = pull(query, data / "readings.db", bar.update)

@@ -23,7 +23,7 @@ from monitor.errors import BrokerError, BusyError
 from monitor.farm import Farm, format_when
 from monitor.mqtt.joining import settings_for
 from monitor.mqtt.overhearing import overhear
-from monitor.store import Ledger, lock
+from monitor.store import Ledger, lock_farm
 
 State = Literal["ok", "warning", "error"]
 _DAY_MS: Final = 86_400_000
@@ -86,7 +86,7 @@ def _copies(farm: Farm) -> Finding:
 def is_watched(farm: Farm) -> bool:
     """Return whether a monitor runs on this farm."""
     try:
-        with lock(farm.data_dir / "cormwatch.lock"):
+        with lock_farm(farm.data_dir):
             return False
     except BusyError:
         return True

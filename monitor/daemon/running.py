@@ -38,7 +38,7 @@ from monitor.farm import Farm
 from monitor.model import AlarmKind, Notice
 from monitor.mqtt.embedded import EmbeddedBroker
 from monitor.mqtt.worker import Taken, Told
-from monitor.store import Reserve, lock
+from monitor.store import Reserve, lock_farm
 from monitor.web.app import create_app
 from monitor.web.changes import CHANGES_APART_S, FIGURES_APART_S, Changes
 
@@ -88,7 +88,7 @@ class Daemon:
             If a batch stands in a place that is gone, or the broker cannot be joined so.
         """
         data = self.farm.data_dir
-        with lock(data / "cormwatch.lock"), contextlib.ExitStack() as stack:
+        with lock_farm(data), contextlib.ExitStack() as stack:
             self.reserve = Reserve(data / "reserve")
             self.reserve.make()
             self.store, self.ledger = open_files(self.farm, self.reserve)

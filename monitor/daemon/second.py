@@ -22,7 +22,7 @@ from monitor.daemon.second_door import Door
 from monitor.errors import FarmError, StoreError
 from monitor.farm import Farm, Second
 from monitor.model import AlarmKind, Notice, Transition
-from monitor.store import Ledger, lock
+from monitor.store import Ledger, lock_farm
 from monitor.units import iso_utc
 
 log = logging.getLogger("cormwatch")
@@ -72,7 +72,7 @@ class SecondWatcher:
         """
         data = self.farm.data_dir
         data.mkdir(parents=True, exist_ok=True)
-        with lock(data / "cormwatch.lock"), contextlib.ExitStack() as stack:
+        with lock_farm(data), contextlib.ExitStack() as stack:
             self.ledger = Ledger.open(data / "ledger.db")
             stack.callback(self.ledger.close)
             self.begin()

@@ -5,7 +5,7 @@ from monitor.store.connection import DamagedError, FullError
 from monitor.store.copying import Copied, make_copy, put_back, read_copy
 from monitor.store.damage import set_aside
 from monitor.store.ledger import Ledger
-from monitor.store.lock import lock
+from monitor.store.lock import lock, lock_farm
 from monitor.store.mending import LOST, mend, resume
 from monitor.store.mirror_file import Advance, MirrorFile, Outcome, Position, RefusedReading
 from monitor.store.outbox import WITHDRAWN
@@ -31,5 +31,5 @@ __all__ = [
     "Conflict", "Copied", "DamagedError", "Drawn", "FullError", "Gap", "Late", "Ledger",
     "MirrorFile", "Outcome", "Position", "ReadingReader", "ReadingStore", "RefusalCount",
     "RefusedReading", "Reserve", "Series", "Standing", "Summaries", "UnclaimedTopic", "Width",
-    "lock", "make_copy", "mend", "put_back", "read_copy", "resume", "set_aside",
+    "lock", "lock_farm", "make_copy", "mend", "put_back", "read_copy", "resume", "set_aside",
 ]  # fmt: skip

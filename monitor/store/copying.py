@@ -22,7 +22,7 @@ from typing import Any, Final
 from monitor.errors import SchemaNewerError, StoreError
 from monitor.phrase import Phrase
 from monitor.store.connection import connect_reader, explained, file_id, keep_name
-from monitor.store.lock import lock
+from monitor.store.lock import lock_farm
 from monitor.store.migrating import migrations
 from monitor.units import iso_utc
 
@@ -253,7 +253,7 @@ def put_back(path: Path, directory: Path) -> Copied:
         )
     try:
         data.mkdir(mode=0o700, parents=True, exist_ok=True)
-        with lock(data / "cormwatch.lock"):
+        with lock_farm(data):
             _unpack(path, places, directory)
     except OSError as failure:
         raise StoreError(_unwritable(directory, failure)) from failure

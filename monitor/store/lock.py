@@ -33,6 +33,40 @@ def lock(path: Path) -> Iterator[None]:
         os.close(file)
 
 
+@contextmanager
+def lock_farm(data: Path) -> Iterator[None]:
+    """Hold a farm's data while the block runs: by a file that names the holder, and the folder.
+
+    Whoever tidies up may remove the file; the folder is held all the same.
+
+    Raises
+    ------
+    BusyError
+        If another process holds it.
+    StoreError
+        If the file cannot be made.
+    """
+    with lock(data / "cormwatch.lock"):
+        folder = os.open(data, os.O_RDONLY | os.O_DIRECTORY | os.O_CLOEXEC)
+        try:
+            _take_folder(folder, data)
+            yield
+        finally:
+            os.close(folder)
+
+
+def _take_folder(folder: int, data: Path) -> None:
+    try:
+        fcntl.flock(folder, fcntl.LOCK_EX | fcntl.LOCK_NB)
+    except BlockingIOError:
+        raise BusyError(
+            f"another cormwatch run is watching this farm ({data}), though its lock file was "
+            "removed; stop it first, or let it go on"
+        ) from None
+    except OSError:  # a file system that locks no folders: the file has to do
+        return
+
+
 def _take(file: int, path: Path) -> None:
     try:
         fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from monitor.errors import BusyError
-from monitor.store import Reserve, lock
+from monitor.store import Reserve, lock, lock_farm
 
 _HOLD = """
 import sys
@@ -45,6 +45,20 @@ def test_the_lock_ends_with_its_process(tmp_path: Path) -> None:
         process.kill()
     with lock(path):
         assert path.exists()
+
+
+def test_a_farm_is_held_though_its_lock_file_is_removed(tmp_path: Path) -> None:
+    """Whoever tidies up lets no second daemon in; the folder is free again after."""
+    with lock_farm(tmp_path):
+        with pytest.raises(BusyError, match=str(os.getpid())), lock_farm(tmp_path):
+            pass
+        (tmp_path / "cormwatch.lock").unlink()
+        with pytest.raises(BusyError, match="lock file was removed"), lock_farm(tmp_path):
+            pass
+        with lock(tmp_path / "mirror.lock"):
+            pass
+    with lock_farm(tmp_path):
+        assert (tmp_path / "cormwatch.lock").exists()
 
 
 def test_the_reserve_holds_real_room_and_lets_it_go(tmp_path: Path) -> None:
