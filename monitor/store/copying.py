@@ -19,11 +19,13 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Final
 
+from monitor.clock import SystemClock
 from monitor.errors import SchemaNewerError, StoreError
 from monitor.phrase import Phrase
 from monitor.store.connection import connect_reader, explained, file_id, keep_name
 from monitor.store.lock import lock_farm
 from monitor.store.migrating import migrations
+from monitor.store.outbox import withdraw_all
 from monitor.units import iso_utc
 
 DATABASES: Final = {"ledger.db": "ledger", "readings.db": "readings"}
@@ -271,6 +273,7 @@ def _unpack(path: Path, places: Mapping[str, Path], directory: Path) -> None:
                     out.flush()
                     os.fsync(out.fileno())
         _name_anew(Path(folder) / "readings.db")
+        _hush(Path(folder) / "ledger.db")
         for name, to in places.items():
             (Path(folder) / name).replace(to)
             keep_name(to)
@@ -284,3 +287,10 @@ def _name_anew(readings: Path) -> None:
     with explained(readings), closing(sqlite3.connect(readings)) as connection, connection:
         if connection.execute("SELECT 1 FROM sqlite_master WHERE name = 'identity'").fetchone():
             connection.execute("UPDATE identity SET token = lower(hex(randomblob(16)))")
+
+
+def _hush(ledger: Path) -> None:
+    """Drop what waited to be sent: reminders tell of what stands, nobody of what was."""
+    with explained(ledger), closing(sqlite3.connect(ledger)) as connection, connection:
+        if connection.execute("SELECT 1 FROM sqlite_master WHERE name = 'attempts'").fetchone():
+            withdraw_all(connection, SystemClock().now_ms())

@@ -22,6 +22,7 @@ GONE: Final = "gone"
 _MARKS: Final = "addresses"
 _ASIDE: Final = "to "
 WITHDRAWN: Final = "over before anybody was to be told"
+OF_A_COPY: Final = "waited when the copy was made that was put back"
 
 
 def _moves(old: Sequence[str], new: Sequence[str]) -> dict[str, str]:
@@ -234,14 +235,25 @@ class Outbox(LedgerFile):
 
 def withdraw(connection: sqlite3.Connection, alarm_id: int, now_ms: int) -> None:
     """Drop, inside a transaction, what was to tell of an alarm later and was not tried yet."""
-    which = "alarm = ? AND status = 'waiting' AND attempts = 0 AND due_ms > ?"
-    rows = connection.execute(f"SELECT id FROM outbox WHERE {which}", (alarm_id, now_ms)).fetchall()
-    for (notice_id,) in rows:
+    which = "alarm = ? AND attempts = 0 AND due_ms > ?"
+    _drop(connection, which, (alarm_id, now_ms), now_ms, WITHDRAWN)
+
+
+def withdraw_all(connection: sqlite3.Connection, now_ms: int) -> None:
+    """Drop, inside a transaction, whatever waits in the copy of a ledger: it was of then."""
+    _drop(connection, "1", (), now_ms, OF_A_COPY)
+
+
+def _drop(
+    connection: sqlite3.Connection, which: str, values: tuple[object, ...], now_ms: int, why: str
+) -> None:
+    asked = f"SELECT id FROM outbox WHERE status = 'waiting' AND {which}"
+    for (notice_id,) in connection.execute(asked, values).fetchall():
         connection.execute(
             "UPDATE outbox SET status = ?, last_error = ? WHERE id = ?",
-            (NoticeStatus.DROPPED, WITHDRAWN, notice_id),
+            (NoticeStatus.DROPPED, why, notice_id),
         )
-        connection.execute(_LINE, (notice_id, now_ms, NoticeStatus.DROPPED, WITHDRAWN))
+        connection.execute(_LINE, (notice_id, now_ms, NoticeStatus.DROPPED, why))
 
 
 def insert_notices(

@@ -12,9 +12,10 @@ import pytest
 from monitor.cli import main
 from monitor.clock import SystemClock
 from monitor.errors import StoreError
-from monitor.farm import FILES
+from monitor.farm import FILES, load
 from monitor.mirror.gathering import known
 from monitor.model import AlarmKey, AlarmKind, Channel, Flag, Quantity, Reading
+from monitor.notices.drills import plain_test
 from monitor.store import (
     ArrivalReader,
     Commit,
@@ -24,6 +25,7 @@ from monitor.store import (
     put_back,
     read_copy,
 )
+from monitor.store.outbox import OF_A_COPY
 from tests.cli.small_farm import raised, small_farm
 from tests.system.mirrored import report_of
 
@@ -232,6 +234,23 @@ def test_another_machine_tells_the_same_by_the_copy_alone(
     assert _lists(capsys, other) == lists
     assert '"too_warm"' in lists[0]
     assert "wren" in lists[1]
+
+
+def test_what_waited_in_a_copy_is_sent_to_nobody(farm: Path, tmp_path: Path) -> None:
+    """Last month's messages ring no phone from another computer; the alarm itself stands."""
+    with closing(Ledger.open(farm / "data" / "ledger.db")) as ledger:
+        ledger.transact(AlarmKey(AlarmKind.TOO_WARM, "walk-in-cooler"), raised, START_MS)
+        ledger.add_notices([plain_test(load(farm), "wren", "1", "Ida", START_MS)])
+        assert [each.status for each in ledger.waiting(2**62)] == ["waiting"]
+    copy, other = tmp_path / "copy.zip", tmp_path / "elsewhere"
+    assert main(["backup", "--to", str(copy), "--farm", str(farm)]) == 0
+    assert main(["restore", str(copy), "--farm", str(other)]) == 0
+    with closing(Ledger.open(other / "data" / "ledger.db")) as ledger:
+        assert ledger.waiting(2**62) == []
+        assert [(each.status, each.last_error) for each in ledger.notices()] == [
+            ("dropped", OF_A_COPY)
+        ]
+        assert [each.active for each in ledger.alarms()] == [True]
 
 
 def _lists(capsys: Said, folder: Path) -> list[str]:
