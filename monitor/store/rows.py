@@ -91,12 +91,13 @@ class Rows:
 
     def _write(self, kept: Columns) -> None:
         stored = encode(kept.raw)
+        uncounted = summing.uncounted(self._connection, kept)  # as the hours stand before it
         many.write(
             self._connection,
             "INSERT INTO readings VALUES {rows}",
             (kept.channel.tolist(), kept.at_ms.tolist(), stored, kept.flags.tolist()),
         )
-        summing.add(self._connection, kept)
+        summing.add(self._connection, uncounted)
         if behind := late.spans(kept, self._newest_ms):
             late.note(self._connection, behind)
         self._note_newest(kept, stored)

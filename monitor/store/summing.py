@@ -21,6 +21,31 @@ ON CONFLICT (channel, bucket) DO UPDATE SET
     low = min(low, excluded.low), high = max(high, excluded.high)
 """
 
+_HOUR: Final = Width.HOUR.value
+_UNTIMED: Final = int(Flag.TIME_UNCERTAIN)
+_GONE: Final = f"""
+SELECT h.n > (
+    SELECT count(*) FROM readings r WHERE r.channel = h.channel AND r.flags & {_UNTIMED} = 0
+    AND r.at_ms >= h.bucket * {_HOUR} AND r.at_ms < (h.bucket + 1) * {_HOUR}
+) FROM hourly h WHERE h.channel = ? AND h.bucket = ?
+"""
+
+
+def uncounted(connection: sqlite3.Connection, kept: Columns) -> Columns:
+    """Return what no summary counts yet of readings that are to be stored.
+
+    An hour that counts more readings than stand in it was thinned: what is brought back into
+    it was counted when it was first heard.
+    """
+    brought = (kept.flags & int(Flag.IMPORTED)) != 0
+    if not brought.any():
+        return kept
+    hours = np.stack((kept.channel, kept.at_ms // _HOUR), axis=1)
+    which, of = np.unique(hours, axis=0, return_inverse=True)
+    found = (connection.execute(_GONE, pair).fetchone() for pair in which.tolist())
+    thinned = np.array([row is not None and bool(row[0]) for row in found])
+    return kept.chosen(~(brought & thinned[of.reshape(-1)]))
+
 
 def add(connection: sqlite3.Connection, kept: Columns) -> None:
     """Add newly stored readings, sorted by channel and time, to both summaries.
@@ -28,7 +53,7 @@ def add(connection: sqlite3.Connection, kept: Columns) -> None:
     A total is a whole number of millionths, so that the order of arrival leaves no
     trace. Readings with an uncertain time belong to no hour.
     """
-    timed = kept.chosen((kept.flags & int(Flag.TIME_UNCERTAIN)) == 0)
+    timed = kept.chosen((kept.flags & _UNTIMED) == 0)
     if not len(timed):
         return
     for width, table in TABLES.items():

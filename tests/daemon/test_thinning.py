@@ -6,6 +6,7 @@ import os
 import shutil
 from collections.abc import Iterator
 from contextlib import closing, suppress
+from dataclasses import fields, replace
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
@@ -19,7 +20,7 @@ from monitor.errors import StoreError
 from monitor.farm import load
 from monitor.model import Channel, Flag, Quantity, Reading
 from monitor.report.making import THINNED
-from monitor.store import ArrivalReader, Commit, Ledger, ReadingReader, ReadingStore, Series
+from monitor.store import ArrivalReader, Commit, Ledger, ReadingReader, ReadingStore, Series, Width
 from tests.cli.small_farm import small_farm
 from tests.daemon.made import HandClock
 from tests.system.mirrored import report_of
@@ -61,6 +62,17 @@ class Old:
         """Return what the rest of the program is told."""
         with closing(ReadingReader(self.path)) as reader:
             return reader.series(AIR, 0)
+
+    def sums(self) -> dict[Width, list[tuple[float, ...]]]:
+        """Return the summaries of both widths: where they begin, and all they tell."""
+        with closing(ReadingReader(self.path)) as reader:
+            told = {each: reader.summaries(AIR, 0, NOW_MS, each) for each in Width}
+        return {
+            width: list(
+                zip(*(getattr(found, each.name).tolist() for each in fields(found)), strict=True)
+            )
+            for width, found in told.items()
+        }
 
     def archive(self) -> Path:
         """Return the month's file."""
@@ -188,6 +200,21 @@ def test_a_dry_run_of_the_months_file_foretells_what_comes_back(
     assert main(words) == 0
     said = capsys.readouterr().out
     assert said == foretold.replace("can be", "were").replace("; nothing was stored", "")
+
+
+def test_what_comes_back_is_not_counted_twice(old: Old, capsys: pytest.CaptureFixture[str]) -> None:
+    """Hours and eight hours count each reading once, though some of an hour come by themselves."""
+    before = old.sums()
+    assert old.thinning.turn()
+    (old.folder / "all.csv").write_bytes(gzip.decompress(old.archive().read_bytes()))
+    assert main(["import", "readings", str(old.folder / "all.csv"), "--farm", str(old.folder)]) == 0
+    assert "were imported" in capsys.readouterr().out
+    assert old.sums() == before
+    later = [replace(each, at_ms=each.at_ms + DAYS * DAY_MS) for each in _winter()[:90]]
+    old.keep([replace(each, flags=each.flags | Flag.IMPORTED) for each in later])
+    assert sum(n for _, n, *_ in old.sums()[Width.HOUR]) == 90 + sum(
+        n for _, n, *_ in before[Width.HOUR]
+    )
 
 
 def small_farm_of(folder: Path) -> Path:
